@@ -1,0 +1,1 @@
+//! Support code for the benches package.

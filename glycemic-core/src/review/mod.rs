@@ -1,0 +1,57 @@
+//! The review of one trial: ten answers as data, and their renderers.
+//!
+//! An answer has figures (estimates with ids), tables, reasons for what can't be told, and codes
+//! of the cautions that concern it. Sentences are one renderer over that data ([`text`]).
+
+pub mod answer;
+pub mod behaviour;
+pub mod cautions;
+pub mod data;
+pub mod intake;
+pub mod json;
+pub mod levels;
+pub mod methods;
+pub mod responses;
+pub mod text;
+pub mod trust;
+
+pub use answer::{Answer, Figure, Options, Review, Status};
+
+use crate::error::Error;
+use crate::trial::Trial;
+
+/// Reviews a trial. `progress` is called after each answer with its number and may return
+/// `false` to stop.
+///
+/// # Errors
+/// A level or number of resamples out of range; [`Error::Cancelled`].
+pub fn review(trial: &Trial, options: Options, progress: &mut dyn FnMut(usize) -> bool) -> Result<Review, Error> {
+    crate::error::require_within("level", options.level, 0.5, 0.999)?;
+    crate::error::require_within("resamples", options.resamples as f64, 50.0, 1e6)?;
+    let mut tell = |n: usize| if progress(n) { Ok(()) } else { Err(Error::Cancelled) };
+    let meals = trial.responses(options.seed)?;
+    let mut answers = vec![data::answer(trial)?];
+    tell(1)?;
+    let (trust, blood) = trust::answer(trial, options)?;
+    answers.push(trust);
+    tell(2)?;
+    answers.push(levels::answer(trial, blood, options)?);
+    tell(3)?;
+    answers.push(responses::answer(&meals, options)?);
+    tell(4)?;
+    let fitted = intake::fit(&meals, options)?;
+    answers.push(intake::limits(trial, &meals, fitted.as_ref(), options)?);
+    tell(5)?;
+    answers.push(intake::misfits(&meals, fitted.as_ref(), options)?);
+    tell(6)?;
+    answers.push(behaviour::helps(&meals, options)?);
+    tell(7)?;
+    answers.push(behaviour::change(trial, &meals, options)?);
+    tell(8)?;
+    answers.push(behaviour::next(&meals, fitted.as_ref(), options)?);
+    tell(9)?;
+    answers.push(answer::showing(trial));
+    tell(10)?;
+    let cautions = cautions::concerning(trial);
+    Ok(Review { person: trial.config.person.clone(), targets: trial.targets, options, answers, cautions })
+}

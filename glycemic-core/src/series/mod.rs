@@ -1,0 +1,11 @@
+//! A person's glucose over time, checked once and then trusted.
+
+pub mod build;
+pub mod coverage;
+pub mod meter;
+pub mod trace;
+
+pub use build::{Builder, Censor, Cleaning, Rejected};
+pub use coverage::{Coverage, Gap};
+pub use meter::Meter;
+pub use trace::{Trace, TraceView};

@@ -1,0 +1,15 @@
+//! Statistics that the measures share: quantiles, distributions, random streams, a line.
+//!
+//! Everything here is arithmetic on plain slices; it knows nothing of glucose or time.
+//! The functions of [`special`] and [`distribution`] are building blocks, like `f64::sqrt`:
+//! outside their domain they return NaN, and the measures check their arguments first.
+
+pub mod binomial;
+pub mod distribution;
+pub mod line;
+pub mod moments;
+pub mod ols;
+pub mod quantile;
+pub mod random;
+pub mod smooth;
+pub mod special;

@@ -1,0 +1,44 @@
+//! Public types can be sent to other threads and shared between them.
+
+use glycemic_core::*;
+
+fn shared<T: Send + Sync + 'static>() {}
+
+#[test]
+fn public_types_are_send_and_sync() {
+    shared::<Error>();
+    shared::<Problem>();
+    shared::<Estimate>();
+    shared::<Reason>();
+    shared::<Table>();
+    shared::<Unit>();
+    shared::<units::Limit>();
+    shared::<Trace>();
+    shared::<TraceView<'static>>();
+    shared::<Meter>();
+    shared::<Cleaning>();
+    shared::<series::Builder>();
+    shared::<series::Censor>();
+    shared::<series::Coverage>();
+    shared::<series::Gap>();
+    shared::<series::Rejected>();
+    shared::<clock::LocalClock>();
+    shared::<clock::Resolved>();
+    shared::<area::Rule>();
+    shared::<interpolate::Method>();
+    shared::<stats::line::Line>();
+    shared::<stats::line::Inverse>();
+    shared::<stats::random::Random>();
+    shared::<Panel>();
+    shared::<panel::Id>();
+    shared::<panel::Measure>();
+    shared::<panel::Blood>();
+    shared::<agreement::Summary>();
+    shared::<agreement::Share>();
+    shared::<agreement::BlandAltman>();
+    shared::<agreement::Criterion>();
+    shared::<align::Pairs>();
+    shared::<align::Unpaired>();
+    shared::<align::How>();
+    shared::<meals::Responses>();
+}
