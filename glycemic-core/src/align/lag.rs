@@ -4,8 +4,9 @@
 //! For each shift d on a one-minute grid the sensor is read at every meter time plus d (straight
 //! line between readings) and regressed on the meter; the shift with the least residual sum of
 //! squares is the estimate, over the same pairs for every d. The interval holds every shift
-//! whose sum of squares is at most the least times 1 + F / (n - 3), F the quantile with 1 and
-//! n - 3 degrees of freedom. It can't be told when too few pairs were taken while glucose moved.
+//! whose sum of squares is at most the least times 1 + F / (m - 3), F the quantile with 1 and
+//! m - 3 degrees of freedom and m the number of days with pairs: sensor errors hours apart are
+//! alike, so pairs of a day count once. It can't be told when too few pairs were taken while glucose moved.
 //!
 //! A lag and a wrong clock shift a pair alike: only their sum is seen. [`clock_offset`] takes a
 //! lag from elsewhere off the sum.
@@ -26,9 +27,9 @@ const MINUTE: i64 = 60_000;
 /// Shifts tried, in minutes either way.
 const REACH_MIN: i64 = 60;
 /// A pair counts as taken while glucose moved from this rate on, mg/dL per minute.
-pub const MOVING_MG_DL_MIN: f64 = 0.7;
+pub const MOVING_MG_DL_MIN: f64 = 0.5;
 /// Such pairs needed.
-pub const MOVING_PAIRS: usize = 6;
+pub const MOVING_PAIRS: usize = 5;
 
 /// A shift in minutes: positive when the sensor is later.
 pub type Shift = Estimate;
@@ -47,7 +48,7 @@ pub fn lag(meter: &Meter, sensor: &Trace, level: f64) -> Result<Shift, Error> {
         .filter(|s| rate(sensor, s.time_ms).is_some_and(|r| r.abs() >= MOVING_MG_DL_MIN))
         .count();
     if moving < MOVING_PAIRS {
-        let what = "meter readings taken while glucose moved by 0.7 mg/dL a minute or more";
+        let what = "meter readings taken while glucose moved by 0.5 mg/dL a minute or more";
         let reason = Reason::count("too_few_moving_pairs", what, moving, MOVING_PAIRS);
         return Ok(Estimate::missing(level, METHOD, moving, MOVING_PAIRS, reason));
     }
@@ -69,7 +70,13 @@ pub fn lag(meter: &Meter, sensor: &Trace, level: f64) -> Result<Shift, Error> {
         .iter()
         .map(|c| residual_sum(&meter, &kept.iter().map(|&i| c[i].unwrap_or(f64::NAN)).collect::<Vec<_>>()))
         .collect();
-    Ok(profile(&shifts, &sums, n, level))
+    let mut days: Vec<i64> = kept.iter().map(|&i| spots[i].time_ms.div_euclid(crate::clock::DAY_MS)).collect();
+    days.dedup();
+    if days.len() < MOVING_PAIRS {
+        let reason = Reason::count("too_few_days", "days with pairs", days.len(), MOVING_PAIRS);
+        return Ok(Estimate::missing(level, METHOD, days.len(), MOVING_PAIRS, reason));
+    }
+    Ok(profile(&shifts, &sums, days.len(), level))
 }
 
 /// How much the meter's clock is ahead of the sensor's, given a lag known from elsewhere.

@@ -5,7 +5,8 @@
 //! the last logged meal, end before the next, hold no gap and don't overlap. Each is freed of a
 //! straight trend; the noise level is the median over windows of the residual SD (so that a
 //! night with pressure on the sensor doesn't set it), the autocorrelation that of all residuals
-//! one reading apart. The rise that such windows show, maximum less mean of the 30 minutes
+//! one reading apart. A straight line takes slow noise away with the trend, so the level is
+//! raised by what it takes of first-order autocorrelated noise over such a window. The rise that such windows show, maximum less mean of the 30 minutes
 //! before, is what this sensor on this person shows without food.
 //!
 //! # Source
@@ -40,6 +41,7 @@ pub struct Noise {
 pub fn noise(trace: &Trace, meals: &[Meal], before_min: f64, after_min: f64) -> Result<Noise, usize> {
     let mut sds = Vec::new();
     let mut rises = Vec::new();
+    let mut readings = 0;
     let (mut sum_lagged, mut sum_squares) = (0.0, 0.0);
     for start in null_starts(trace, meals, after_min) {
         let from = start - (before_min * MINUTE as f64) as i64;
@@ -51,6 +53,7 @@ pub fn noise(trace: &Trace, meals: &[Meal], before_min: f64, after_min: f64) -> 
             continue;
         }
         let residuals = detrended(whole.times_ms(), whole.glucose_mg_dl());
+        readings = readings.max(residuals.len());
         sds.extend(moments::sd(&residuals));
         sum_lagged += residuals.windows(2).map(|w| w[0] * w[1]).sum::<f64>();
         sum_squares += residuals.windows(2).map(|w| w[0] * w[0]).sum::<f64>();
@@ -61,10 +64,12 @@ pub fn noise(trace: &Trace, meals: &[Meal], before_min: f64, after_min: f64) -> 
         return Err(sds.len());
     }
     let sorted = quantile::sorted(&rises);
+    let autocorrelation =
+        if sum_squares > 0.0 { (sum_lagged / sum_squares).clamp(0.0, 0.99) } else { 0.0 };
     Ok(Noise {
         windows: sds.len(),
-        sd_mg_dl: quantile::median(&sds).unwrap_or(0.0),
-        autocorrelation: if sum_squares > 0.0 { (sum_lagged / sum_squares).clamp(0.0, 0.99) } else { 0.0 },
+        sd_mg_dl: quantile::median(&sds).unwrap_or(0.0) / kept_share(readings, autocorrelation).sqrt(),
+        autocorrelation,
         median_rise_mg_dl: quantile::type7(&sorted, 0.5).unwrap_or(0.0),
         floor_rise_mg_dl: quantile::type7(&sorted, 0.95).unwrap_or(0.0),
     })
@@ -95,4 +100,36 @@ fn detrended(times_ms: &[i64], values: &[f64]) -> Vec<f64> {
     let sxy: f64 = minutes.iter().zip(values).map(|(t, v)| (t - mt) * (v - mv)).sum();
     let slope = if sxx > 0.0 { sxy / sxx } else { 0.0 };
     minutes.iter().zip(values).map(|(t, v)| v - mv - slope * (t - mt)).collect()
+}
+
+/// Share of the variance of first-order autocorrelated noise that is left, on average, when n
+/// readings are freed of a straight line: trace of the residual projection times the correlation
+/// matrix, over n - 1.
+fn kept_share(n: usize, rho: f64) -> f64 {
+    let nf = n as f64;
+    let middle = (nf - 1.0) / 2.0;
+    let scale = (0..n).map(|i| (i as f64 - middle) * (i as f64 - middle)).sum::<f64>().sqrt();
+    let line = |i: usize| (i as f64 - middle) / scale;
+    let mut taken = 0.0;
+    for i in 0..n {
+        let mut weight = 1.0;
+        for j in (0..=i).rev() {
+            let twice = if i == j { 1.0 } else { 2.0 };
+            taken += twice * weight * (1.0 / nf + line(i) * line(j));
+            weight *= rho;
+        }
+    }
+    ((nf - taken) / (nf - 1.0)).max(0.05)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_straight_line_takes_one_degree_of_freedom_from_white_noise_and_more_from_slow() {
+        // White noise: n - 2 of n - 1 is left.
+        assert!((kept_share(37, 0.0) - 35.0 / 36.0).abs() < 1e-12);
+        assert!(kept_share(37, 0.9) < 0.7);
+    }
 }

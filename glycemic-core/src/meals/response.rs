@@ -53,6 +53,8 @@ pub struct Response {
     pub rise_mg_dl: Option<f64>,
     /// Rise with the noise's part taken off; see the module.
     pub rise_noise_aware_mg_dl: Option<f64>,
+    /// Standard deviation that the sensor's noise gives the noise-aware rise.
+    pub rise_noise_sd_mg_dl: Option<f64>,
     /// Minutes from the start to the peak.
     pub time_to_peak_min: Option<f64>,
     /// Area above the baseline.
@@ -130,7 +132,10 @@ pub(super) fn respond(
     let Some(baseline) = moments::mean(before.glucose_mg_dl()) else { return r };
     r.baseline_mg_dl = Some(baseline);
     measure(&mut r, trace, after, baseline, start);
-    r.rise_noise_aware_mg_dl = noise.and_then(|n| noise_aware(trace, start, last, baseline, n, random));
+    if let Some((rise, sd)) = noise.and_then(|n| noise_aware(trace, start, last, baseline, n, random)) {
+        r.rise_noise_aware_mg_dl = Some(rise);
+        r.rise_noise_sd_mg_dl = Some(sd);
+    }
     r
 }
 
@@ -245,27 +250,31 @@ fn recovery(times: &[i64], glucose: &[f64], top: usize, baseline: f64, nominal: 
     None
 }
 
-/// See the module's method.
-fn noise_aware(trace: &Trace, start: i64, last: i64, baseline: f64, noise: &Noise, key: (u64, u64)) -> Option<f64> {
+/// The rise and the SD that noise gives it; see the module's method.
+fn noise_aware(trace: &Trace, start: i64, last: i64, baseline: f64, noise: &Noise, key: (u64, u64)) -> Option<(f64, f64)> {
     // The smoother sees past both ends, so that the maximum near an end is not a corner.
     let part = trace.window(start - 30 * MINUTE, last);
     let t: Vec<f64> = part.times_ms().iter().map(|&x| minutes(x - start)).collect();
-    let at: Vec<f64> = t.iter().copied().filter(|x| *x > 0.0).collect();
-    let highest = |y: &[f64]| -> Option<f64> {
-        smooth::local_quadratic(&t, y, &at, SMOOTH_HALF_WIDTH_MIN).into_iter().flatten().reduce(f64::max)
+    let before = t.iter().filter(|x| **x <= 0.0).count();
+    let at = &t[before..];
+    let rise_of = |y: &[f64]| -> Option<(f64, f64)> {
+        let smoothed = smooth::local_quadratic(&t, y, at, SMOOTH_HALF_WIDTH_MIN);
+        Some((smoothed.into_iter().flatten().reduce(f64::max)?, moments::mean(&y[..before])?))
     };
-    let smooth_all: Vec<f64> = smooth::local_quadratic(&t, part.glucose_mg_dl(), &t, SMOOTH_HALF_WIDTH_MIN)
+    let curve: Vec<f64> = smooth::local_quadratic(&t, part.glucose_mg_dl(), &t, SMOOTH_HALF_WIDTH_MIN)
         .into_iter()
         .collect::<Option<Vec<f64>>>()?;
-    let top = t.iter().zip(&smooth_all).filter(|(x, _)| **x > 0.0).map(|(_, y)| *y).reduce(f64::max)?;
+    let (top, base) = (curve[before..].iter().copied().reduce(f64::max)?, moments::mean(&curve[..before])?);
     let step = minutes(trace.nominal_ms());
-    let mut excess = 0.0;
+    let mut excess = Vec::new();
+    let mut errors = Vec::new();
     for draw in 0..NOISE_DRAWS {
         let mut random = Random::keyed(key.0, key.1, draw);
-        let noisy = with_noise(&smooth_all, &t, step, noise, &mut random);
-        excess += highest(&noisy)? - top;
+        let (peak, mean) = rise_of(&with_noise(&curve, &t, step, noise, &mut random))?;
+        excess.push(peak - top);
+        errors.push((peak - top) - (mean - base));
     }
-    Some(top - excess / NOISE_DRAWS as f64 - baseline)
+    Some((top - moments::mean(&excess)? - baseline, moments::sd(&errors)?))
 }
 
 /// The curve plus first-order autocorrelated noise; over longer steps it decays accordingly.

@@ -122,6 +122,7 @@ impl Responses {
         t.push_f64("peak_mg_dl", row(&|r| r.peak_mg_dl))?;
         t.push_f64("rise_mg_dl", row(&|r| r.rise_mg_dl))?;
         t.push_f64("rise_noise_aware_mg_dl", row(&|r| r.rise_noise_aware_mg_dl))?;
+        t.push_f64("rise_noise_sd_mg_dl", row(&|r| r.rise_noise_sd_mg_dl))?;
         t.push_f64("time_to_peak_min", row(&|r| r.time_to_peak_min))?;
         t.push_f64("iauc_positive_mg_dl_min", row(&|r| r.iauc_positive_mg_dl_min))?;
         t.push_f64("iauc_net_mg_dl_min", row(&|r| r.iauc_net_mg_dl_min))?;

@@ -14,8 +14,8 @@ pub const SAFE_PROBABILITY: f64 = 0.8;
 /// The fit, if there is a target for the rise.
 pub(super) fn fit(meals: &Responses, options: Options) -> Result<Option<Fit>, Error> {
     let Some(target) = meals.targets.rise_mg_dl else { return Ok(None) };
-    let (grams, rises) = tolerance::fit::usable(meals);
-    let choices = tolerance::Options { rise_mg_dl: target, level: options.level, resamples: options.resamples, seed: options.seed };
+    let (grams, rises, noise_sd_mg_dl) = tolerance::fit::usable(meals);
+    let choices = tolerance::Options { rise_mg_dl: target, level: options.level, resamples: options.resamples, seed: options.seed, noise_sd_mg_dl };
     tolerance::fit(&grams, &rises, choices).map(Some)
 }
 

@@ -9,7 +9,9 @@
 //! "the mean rise here is the target" does not refuse (inverse prediction), cut to the doses
 //! eaten: where the set goes on beyond them that end is open and says so. *Safe grams* are where
 //! a new meal stays under the target with the stated probability: the line plus the quantile of
-//! the standardised residuals times the spread; the interval is the percentile bootstrap over
+//! the standardised residuals times the spread that is left when the sensor's noise is taken off
+//! (its variance in the rises, where known), since the target is for the meal, not for the noise;
+//! the interval is the percentile bootstrap over
 //! meals.
 //!
 //! # What it means
@@ -30,7 +32,7 @@ use crate::error::{Error, require_all_finite, require_same_len, require_within};
 use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
 use crate::stats::line::{self, Line};
-use crate::stats::quantile;
+use crate::stats::{moments, quantile};
 use crate::stats::random::Random;
 
 /// Meals under which no limit is given.
@@ -49,12 +51,14 @@ pub struct Options {
     pub resamples: usize,
     /// Key of the random streams.
     pub seed: u64,
+    /// Standard deviation that the sensor's noise gives a single rise, mg/dL; 0 if unknown.
+    pub noise_sd_mg_dl: f64,
 }
 
 impl Options {
     /// A target with level 0.95, 500 resamples and seed 1.
     pub fn new(rise_mg_dl: f64) -> Options {
-        Options { rise_mg_dl, level: 0.95, resamples: 500, seed: 1 }
+        Options { rise_mg_dl, level: 0.95, resamples: 500, seed: 1, noise_sd_mg_dl: 0.0 }
     }
 }
 
@@ -85,6 +89,12 @@ struct Spread {
 }
 
 impl Spread {
+    /// The spread without the sensor's noise, at least a quarter of what is seen.
+    fn without_noise(&self, fitted: f64, noise_sd: f64) -> f64 {
+        let seen = self.at(fitted);
+        (seen * seen - noise_sd * noise_sd).max(seen * seen / 16.0).sqrt()
+    }
+
     fn at(&self, fitted: f64) -> f64 {
         // Exact data would divide by zero.
         (self.base + self.per_mg_dl * fitted).max(self.least).max(1e-6)
@@ -94,17 +104,21 @@ impl Spread {
 /// The meals of [`Responses`] that [`fit`] may use: clean, with grams and a rise, not eaten out.
 ///
 /// Meals eaten out carry carbohydrate nobody weighed; they are compared with the fit, not used.
-pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>) {
+///
+/// Returns grams, rises, and the root mean square of the SD that noise gives these rises.
+pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>, f64) {
     let mut grams = Vec::new();
     let mut rises = Vec::new();
+    let mut variances = Vec::new();
     for (i, meal) in r.meals.iter().enumerate() {
         let out = meal.tags.iter().any(|t| t == "eating-out");
         if let (Some(g), Some(rise), true, false) = (meal.net_carbs_g(), r.rise(i), r.is_clean(i), out) {
             grams.push(g);
             rises.push(rise);
+            variances.extend(r.rows[i].rise_noise_sd_mg_dl.map(|sd| sd * sd));
         }
     }
-    (grams, rises)
+    (grams, rises, moments::mean(&variances).unwrap_or(0.0).sqrt())
 }
 
 /// Fits the rise (mg/dL) of n meals on their net carbohydrate (g).
@@ -159,6 +173,7 @@ fn check(grams: &[f64], rises: &[f64], options: Options) -> Result<(), Error> {
     }
     require_within("rise_mg_dl", options.rise_mg_dl, 1.0, 400.0)?;
     require_within("level", options.level, 0.5, 0.999)?;
+    require_within("noise_sd_mg_dl", options.noise_sd_mg_dl, 0.0, 200.0)?;
     require_within("resamples", options.resamples as f64, 50.0, 1e6)
 }
 
@@ -267,8 +282,7 @@ impl Fit {
         if self.limit_g.reason.as_ref().is_some_and(|r| r.code == "no_clear_slope") {
             return Ok(self.limit_g.clone());
         }
-        let target = self.options.rise_mg_dl;
-        let value = safe(line, self.spread, &self.grams, &self.rises, probability, target);
+        let value = safe(line, self.spread, &self.grams, &self.rises, probability, self.options);
         let mut draws = Vec::with_capacity(self.options.resamples);
         for k in 0..self.options.resamples {
             let mut random = Random::keyed(self.options.seed, 0, k as u64);
@@ -277,7 +291,7 @@ impl Fit {
             let r: Vec<f64> = rows.iter().map(|&i| self.rises[i]).collect();
             // A resample without spread in grams says nothing about the slope; count it as open.
             draws.push(match weighted_line(&g, &r) {
-                Ok((l, s)) if l.slope > 0.0 => safe(&l, s, &g, &r, probability, target).unwrap_or(f64::NEG_INFINITY),
+                Ok((l, s)) if l.slope > 0.0 => safe(&l, s, &g, &r, probability, self.options).unwrap_or(f64::NEG_INFINITY),
                 _ => f64::NEG_INFINITY,
             });
         }
@@ -307,7 +321,7 @@ impl Fit {
 }
 
 /// Where line + q x spread meets the target, q the quantile of the standardised residuals.
-fn safe(line: &Line, spread: Spread, grams: &[f64], rises: &[f64], probability: f64, target: f64) -> Option<f64> {
+fn safe(line: &Line, spread: Spread, grams: &[f64], rises: &[f64], probability: f64, options: Options) -> Option<f64> {
     let standard: Vec<f64> = grams
         .iter()
         .zip(rises)
@@ -315,7 +329,7 @@ fn safe(line: &Line, spread: Spread, grams: &[f64], rises: &[f64], probability: 
         .map(|((&g, &r), h)| (r - line.at(g)) / (spread.at(line.at(g)) * (1.0 - h).max(0.05).sqrt()))
         .collect();
     let q = quantile::type7(&quantile::sorted(&standard), probability)?;
-    let over = |g: f64| line.at(g) + q * spread.at(line.at(g)) - target;
+    let over = |g: f64| line.at(g) + q * spread.without_noise(line.at(g), options.noise_sd_mg_dl) - options.rise_mg_dl;
     // Rising in g, since slope and spread do: halve.
     let (mut low, mut high) = (-100.0, 300.0);
     if over(low) > 0.0 || over(high) < 0.0 {

@@ -34,11 +34,7 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
 fn make(ffi: &Path) -> Result<String, Box<dyn Error>> {
     let mut config = cbindgen::Config::from_file(ffi.join("cbindgen.toml"))?;
     config.after_includes = Some(measures()?);
-    let mut builder = cbindgen::Builder::new().with_config(config);
-    // Types before what uses them, so that the header reads from top to bottom.
-    for name in ["lib", "error", "estimate", "clock", "trace", "area", "panel", "agreement"] {
-        builder = builder.with_src(ffi.join(format!("src/{name}.rs")));
-    }
+    let builder = cbindgen::Builder::new().with_config(config).with_src(ffi.join("src/lib.rs"));
     let mut text = Vec::new();
     builder.generate()?.write(&mut text);
     let text = String::from_utf8(text)?;
