@@ -36,7 +36,7 @@ pub enum Resolved {
 impl LocalClock {
     /// A clock with one offset for ever, in minutes east of UTC.
     pub fn fixed(offset_min: i32) -> LocalClock {
-        let name = format!("UTC{}{:02}:{:02}", if offset_min < 0 { '-' } else { '+' }, offset_min.abs() / 60, offset_min.abs() % 60);
+        let name = format!("UTC{}{:02}:{:02}", if offset_min < 0 { '-' } else { '+' }, offset_min.unsigned_abs() / 60, offset_min.unsigned_abs() % 60);
         LocalClock { name, steps: vec![(i64::MIN, offset_min)], floating: false }
     }
 
@@ -128,7 +128,7 @@ impl LocalClock {
 
     /// Local time as milliseconds since 1970 on the local clock.
     pub fn local_ms(&self, utc_ms: i64) -> i64 {
-        utc_ms + i64::from(self.offset_min(utc_ms)) * MINUTE
+        utc_ms.saturating_add(i64::from(self.offset_min(utc_ms)) * MINUTE)
     }
 
     /// Number of the local calendar day (0 is 1 January 1970).
@@ -145,7 +145,7 @@ impl LocalClock {
     pub fn resolve(&self, local_ms: i64) -> Resolved {
         let mut found: Vec<i64> = Vec::new();
         for (i, step) in self.steps.iter().enumerate() {
-            let utc = local_ms - i64::from(step.1) * MINUTE;
+            let utc = local_ms.saturating_sub(i64::from(step.1) * MINUTE);
             let ends = self.steps.get(i + 1).map_or(i64::MAX, |s| s.0);
             if step.0 <= utc && utc < ends {
                 found.push(utc);

@@ -77,13 +77,19 @@ fn a_wrong_case_fails() {
     assert!(wrong(&case("units.to_mg_dl", r#"{"value": null}"#, "")).contains("18.0156"));
     assert!(wrong(&case("units.to_mg_dl", r#"{"worth": 1}"#, "")).contains("worth"));
     assert!(wrong(&case("units.to_mg_dl", "{}", "")).contains("expects nothing"));
-    assert!(wrong(&case("units.to_mg_dl", r#"{"value": 18.0156}"#, r#""vlue": 2,"#)).contains("vlue"));
+    assert!(
+        wrong(&case("units.to_mg_dl", r#"{"value": 18.0156}"#, r#""vlue": 2,"#)).contains("vlue")
+    );
     assert!(wrong(&case("units.unheard_of", r#"{"value": 1}"#, "")).contains("unknown call"));
-    assert!(check(&serde_json::from_str(&case("units.to_mg_dl", r#"{"value": 18.0156}"#, "")).unwrap()).is_ok());
+    assert!(
+        check(&serde_json::from_str(&case("units.to_mg_dl", r#"{"value": 18.0156}"#, "")).unwrap())
+            .is_ok()
+    );
 }
 
 fn files() -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("published");
+    // Asked when the test runs: a copy of the workspace may share this build.
+    let folder = PathBuf::from(std::env::var("CARGO_MANIFEST_DIR").unwrap()).join("published");
     let mut files: Vec<PathBuf> = std::fs::read_dir(&folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -104,7 +110,8 @@ fn check(case: &Value) -> Outcome<()> {
     inputs.all_used()?;
     let tolerance = number(case, "tolerance")?;
     let relative = case.get("relative").and_then(Value::as_f64).unwrap_or(0.0);
-    let expected = case["expected"].as_object().filter(|e| !e.is_empty()).ok_or("it expects nothing")?;
+    let expected =
+        case["expected"].as_object().filter(|e| !e.is_empty()).ok_or("it expects nothing")?;
     for (name, value) in expected {
         let got = answer.get(name).ok_or_else(|| format!("the call has no result {name}"))?;
         let truth: Vec<Option<f64>> = match value {
@@ -143,7 +150,10 @@ impl Inputs<'_> {
     fn whole_numbers(&self, key: &'static str) -> Outcome<Option<Vec<i64>>> {
         let Some(list) = self.get(key) else { return Ok(None) };
         let list = list.as_array().ok_or(format!("{key} is no list"))?;
-        list.iter().map(|v| v.as_i64().ok_or(format!("{key} holds {v}"))).collect::<Outcome<_>>().map(Some)
+        list.iter()
+            .map(|v| v.as_i64().ok_or(format!("{key} holds {v}")))
+            .collect::<Outcome<_>>()
+            .map(Some)
     }
 
     fn number(&self, key: &'static str) -> Outcome<f64> {
@@ -216,22 +226,31 @@ fn with_estimates(mut answer: Answer, estimates: &[(&str, &Estimate)]) -> Outcom
 
 fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
     match call {
-        "area.total" => one(area::total(&of.numbers("minutes")?, &of.numbers("values")?).map_err(said)?),
+        "area.total" => {
+            one(area::total(&of.numbers("minutes")?, &of.numbers("values")?).map_err(said)?)
+        }
         "area.incremental" => incremental(of),
         "panel" => whole_panel(of),
         "agreement.summary" => agreement_summary(of),
         "agreement.within" => agreement_within(of),
         "agreement.bland_altman" => limits_of_agreement(of),
-        "binomial.clopper_pearson" => {
-            ends(binomial::clopper_pearson(of.count("count")?, of.count("n")?, of.number("level")?).map_err(said)?)
-        }
+        "binomial.clopper_pearson" => ends(
+            binomial::clopper_pearson(of.count("count")?, of.count("n")?, of.number("level")?)
+                .map_err(said)?,
+        ),
         "binomial.clopper_pearson_lower" => named(&[(
             "low",
-            binomial::clopper_pearson_lower(of.count("count")?, of.count("n")?, of.number("level")?).map_err(said)?,
+            binomial::clopper_pearson_lower(
+                of.count("count")?,
+                of.count("n")?,
+                of.number("level")?,
+            )
+            .map_err(said)?,
         )]),
-        "binomial.wilson" => {
-            ends(binomial::wilson(of.count("count")?, of.count("n")?, of.number("level")?).map_err(said)?)
-        }
+        "binomial.wilson" => ends(
+            binomial::wilson(of.count("count")?, of.count("n")?, of.number("level")?)
+                .map_err(said)?,
+        ),
         "interpolate.linear" => interpolated(of, Method::Linear),
         "interpolate.pchip" => interpolated(of, Method::Pchip),
         "quantile.type7" => {
@@ -253,8 +272,12 @@ fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
         "line.inverse" => inverse(of),
         "t_quantile" => one(distribution::t_quantile(of.number("p")?, of.number("df")?)),
         "normal_quantile" => one(distribution::normal_quantile(of.number("p")?)),
-        "beta_quantile" => one(distribution::beta_quantile(of.number("p")?, of.number("a")?, of.number("b")?)),
-        "f_quantile" => one(distribution::f_quantile(of.number("p")?, of.number("df1")?, of.number("df2")?)),
+        "beta_quantile" => {
+            one(distribution::beta_quantile(of.number("p")?, of.number("a")?, of.number("b")?))
+        }
+        "f_quantile" => {
+            one(distribution::f_quantile(of.number("p")?, of.number("df1")?, of.number("df2")?))
+        }
         "chi2_quantile" => one(distribution::chi2_quantile(of.number("p")?, of.number("df")?)),
         "clock.offset_min" => {
             let clock = LocalClock::from_zone(of.word("zone")?).map_err(said)?;
@@ -268,13 +291,15 @@ fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
 fn incremental(of: &Inputs<'_>) -> Outcome<Answer> {
     let baseline = of.get("baseline").and_then(Value::as_f64);
     let rule: Rule = of.word("rule")?.parse().map_err(said)?;
-    one(area::incremental(&of.numbers("minutes")?, &of.numbers("values")?, baseline, rule).map_err(said)?)
+    one(area::incremental(&of.numbers("minutes")?, &of.numbers("values")?, baseline, rule)
+        .map_err(said)?)
 }
 
 /// Readings five minutes apart from a fixed instant on.
 fn whole_panel(of: &Inputs<'_>) -> Outcome<Answer> {
     let glucose = of.numbers("glucose")?;
-    let times: Vec<i64> = (0..glucose.len() as i64).map(|i| 1_741_000_000_000 + i * 300_000).collect();
+    let times: Vec<i64> =
+        (0..glucose.len() as i64).map(|i| 1_741_000_000_000 + i * 300_000).collect();
     let trace = Builder::new(of.unit()?).build(&times, &glucose).map_err(said)?;
     let p = panel::panel(trace.view(), &[]);
     Ok(MEASURES.iter().map(|m| (m.name.to_string(), vec![p.get(m.id)])).collect())
@@ -282,7 +307,8 @@ fn whole_panel(of: &Inputs<'_>) -> Outcome<Answer> {
 
 fn agreement_summary(of: &Inputs<'_>) -> Outcome<Answer> {
     let level = of.number_or("level", 0.95)?;
-    let s = summary(&of.numbers("reference")?, &of.numbers("measured")?, None, level).map_err(said)?;
+    let s =
+        summary(&of.numbers("reference")?, &of.numbers("measured")?, None, level).map_err(said)?;
     let mut answer = named(&[("n", s.n as f64), ("median_ard_pct", s.median_ard_pct)])?;
     answer.insert("sd_mg_dl".into(), vec![s.sd_mg_dl]);
     with_estimates(
@@ -335,7 +361,8 @@ fn inverse(of: &Inputs<'_>) -> Outcome<Answer> {
         "mean" => 0.0,
         kind => return Err(format!("unknown kind {kind}")),
     };
-    let at = line::inverse_reading(&line, of.number("y0")?, of.number("level")?, &line.cov_model, extra);
+    let at =
+        line::inverse_reading(&line, of.number("y0")?, of.number("level")?, &line.cov_model, extra);
     Ok([("value", at.value), ("low", at.low), ("high", at.high)]
         .map(|(name, value)| (name.to_string(), vec![value]))
         .into())

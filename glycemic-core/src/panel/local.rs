@@ -39,7 +39,7 @@ pub fn fasting_by_day(view: TraceView<'_>, meals_ms: &[i64]) -> Result<Vec<(i64,
             None if meals_ms.is_empty() => start + 7 * 3_600_000,
             None => continue,
         };
-        let hour: Vec<f64> = readings(view, end - 3_600_000, end);
+        let hour: Vec<f64> = readings(view, end.saturating_sub(3_600_000), end);
         if hour.len() >= needed {
             if let Some(median) = quantile::median(&hour) {
                 out.push((day, median));

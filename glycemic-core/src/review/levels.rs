@@ -8,28 +8,34 @@ use crate::stats::quantile;
 use crate::table::Table;
 use crate::trial::Trial;
 
-const SHOWN: &[Id] = &[
-    Id::MeanMgDl,
-    Id::SdMgDl,
-    Id::CvPct,
-    Id::FastingMgDl,
-    Id::OvernightMgDl,
-    Id::GmiPct,
-    Id::InRangePct,
-    Id::TightRangePct,
-    Id::Below70Pct,
-    Id::Above180Pct,
+/// The measures shown, with a few words each.
+const SHOWN: &[(Id, &str)] = &[
+    (Id::MeanMgDl, "mean"),
+    (Id::SdMgDl, "standard deviation"),
+    (Id::CvPct, "coefficient of variation"),
+    (Id::FastingMgDl, "fasting"),
+    (Id::OvernightMgDl, "overnight"),
+    (Id::GmiPct, "glucose management indicator"),
+    (Id::Ea1cPct, "estimated A1c"),
+    (Id::InRangePct, "time in 70-180 mg/dL"),
+    (Id::TightRangePct, "time in 70-140 mg/dL"),
+    (Id::Below70Pct, "time below 70 mg/dL"),
+    (Id::Above180Pct, "time above 180 mg/dL"),
 ];
+
+fn words(id: Id) -> &'static str {
+    SHOWN.iter().find(|s| s.0 == id).map_or(id.measure().what, |s| s.1)
+}
 
 pub(super) fn answer(trial: &Trial, blood: Option<Blood>, options: Options) -> Result<Answer, Error> {
     let meals: Vec<i64> = trial.meals.iter().map(|m| m.time_ms).collect();
     let view = trial.sensor.view();
     let as_read = panel::intervals(view, &meals, options.level);
     let mut figures = Vec::new();
-    for id in SHOWN {
+    for (id, label) in SHOWN {
         if let Some((_, estimate)) = as_read.iter().find(|e| e.0 == *id) {
             let m = id.measure();
-            figures.push(Figure::new(m.name, m.what, m.unit, "as_sensor_reads", estimate.clone()));
+            figures.push(Figure::new(m.name, label, m.unit, "as_sensor_reads", estimate.clone()));
         }
     }
     let mut reasons = Vec::new();
@@ -37,7 +43,7 @@ pub(super) fn answer(trial: &Trial, blood: Option<Blood>, options: Options) -> R
         Some(blood) => {
             for (id, estimate) in panel::intervals_in_blood(view, &meals, blood, options.level) {
                 let m = id.measure();
-                figures.push(Figure::new(&format!("{}_in_blood", m.name), m.what, m.unit, "in_blood", estimate));
+                figures.push(Figure::new(&format!("{}_in_blood", m.name), &format!("{} in blood", words(id)), m.unit, "in_blood", estimate));
             }
         }
         None => reasons.push(Reason::plain("no_blood", "without enough meter pairs nothing can be said of levels in blood")),

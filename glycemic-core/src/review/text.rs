@@ -18,6 +18,11 @@ const SHOWN: &[(&str, &[&str])] = &[
 ];
 
 impl Review {
+    /// One sentence for each answer, in the order of the questions.
+    pub fn sentences(&self) -> Vec<String> {
+        self.answers.iter().map(line).collect()
+    }
+
     /// The ten answers, a line each, and the cautions.
     pub fn text(&self) -> String {
         let mut out = String::new();

@@ -221,6 +221,7 @@ impl Truth {
             .number("tau_min", self.tau_min)
             .number("best_shift_min", self.best_shift_min)
             .number("meter_clock_ahead_min", self.meter_clock_ahead_min)
+            .number("meter_bias_pct", self.meter_bias_pct)
             .number("lag_minus_clock_min", self.lag_minus_clock_min)
             .number("mean_bias_mg_dl", self.mean_bias_mg_dl)
             .number("mean_bias_after_first_day_mg_dl", self.mean_bias_after_first_day_mg_dl)

@@ -108,6 +108,8 @@ pub struct Truth {
     pub best_shift_min: f64,
     /// Minutes the meter's clock is ahead.
     pub meter_clock_ahead_min: f64,
+    /// The meter's own bias against blood, percent.
+    pub meter_bias_pct: f64,
     /// The sum that sensor and meter alone can reveal: best shift less clock ahead, min.
     pub lag_minus_clock_min: f64,
     /// Mean of sensor minus blood over the wear, mg/dL.
@@ -171,6 +173,7 @@ pub(crate) fn of_trial(
         tau_min: scenario.sensor.tau_min,
         best_shift_min: shift,
         meter_clock_ahead_min: ahead,
+        meter_bias_pct: scenario.meter.bias_pct,
         lag_minus_clock_min: shift - ahead,
         mean_bias_mg_dl: mean(clean) - mean(blood),
         mean_bias_after_first_day_mg_dl: mean(&clean[day..]) - mean(&blood[day..]),

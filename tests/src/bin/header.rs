@@ -13,7 +13,9 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
     let check = match std::env::args().nth(1).as_deref() {
         None => false,
         Some("--check") => true,
-        Some(other) => return Err(format!("unknown argument {other}; there is only --check").into()),
+        Some(other) => {
+            return Err(format!("unknown argument {other}; there is only --check").into());
+        }
     };
     let ffi = Path::new(env!("CARGO_MANIFEST_DIR")).join("../glycemic-ffi");
     let path = ffi.join("include/glycemic.h");

@@ -1,0 +1,779 @@
+/* glycemic: analytics for glucose-sensor data. Made from glycemic-ffi/src; do not edit.
+ *
+ * Conventions
+ * - Glucose inside is mg/dL, an instant is UTC milliseconds since 1970, a span is minutes.
+ * - A fallible function returns a glyc_status. Results are written only on GLYC_STATUS_OK;
+ *   otherwise they are left as they were.
+ * - The last parameter of a fallible function is `glyc_error **error`: NULL if you do not want
+ *   it; else it is set to NULL on GLYC_STATUS_OK and to a new error otherwise, which you free
+ *   with glyc_error_free.
+ * - A handle made by a function with an `_out` parameter is yours: free it once. Freeing NULL
+ *   does nothing. Text and arrays that a getter returns are borrowed: they live as long as the
+ *   handle they came from (text about measures: for ever).
+ * - Handles never change after they are made, and there is no thread-local or global state: any
+ *   number of threads may read one at a time, as long as none frees it.
+ * - Array pointers are NULL only with a length of 0. Numbers of choices, measures and statuses
+ *   are never reused.
+ * - No panic crosses. Should one happen it comes back as GLYC_STATUS_PANIC (a report of it goes
+ *   to stderr).
+ *
+ * Care: for education, coaching and research. Not a medical device; not for dosing insulin or
+ * any treatment decision. A reading that disagrees with how someone feels is checked with a
+ * meter.
+ */
+
+#ifndef GLYCEMIC_H
+#define GLYCEMIC_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+// Number of readings [1]. a count.
+#define GLYC_MEASURE_N 1
+// Span from first to last reading in days of 24 h [d]. Battelino 2019.
+#define GLYC_MEASURE_DAYS 2
+// Readings over what the span could hold at the nominal interval [%]. Battelino 2019.
+#define GLYC_MEASURE_ACTIVE_PCT 3
+// Median step between readings [min]. convention of this library.
+#define GLYC_MEASURE_NOMINAL_INTERVAL_MIN 4
+// Readings shown as below the sensor's limit [1]. a count.
+#define GLYC_MEASURE_CENSORED_LOW 5
+// Readings shown as above the sensor's limit [1]. a count.
+#define GLYC_MEASURE_CENSORED_HIGH 6
+// Mean of all readings [mg/dL]. arithmetic mean.
+#define GLYC_MEASURE_MEAN_MG_DL 7
+// Standard deviation of all readings, n-1 [mg/dL]. sample standard deviation.
+#define GLYC_MEASURE_SD_MG_DL 8
+// 100 x SD / mean [%]. Battelino 2019.
+#define GLYC_MEASURE_CV_PCT 9
+// Lowest reading [mg/dL]. order statistic.
+#define GLYC_MEASURE_MIN_MG_DL 10
+// Highest reading [mg/dL]. order statistic.
+#define GLYC_MEASURE_MAX_MG_DL 11
+// 5th percentile, type 7 [mg/dL]. Hyndman and Fan 1996.
+#define GLYC_MEASURE_P05_MG_DL 12
+// 25th percentile, type 7 [mg/dL]. Hyndman and Fan 1996.
+#define GLYC_MEASURE_P25_MG_DL 13
+// Median [mg/dL]. Hyndman and Fan 1996.
+#define GLYC_MEASURE_MEDIAN_MG_DL 14
+// 75th percentile, type 7 [mg/dL]. Hyndman and Fan 1996.
+#define GLYC_MEASURE_P75_MG_DL 15
+// 95th percentile, type 7 [mg/dL]. Hyndman and Fan 1996.
+#define GLYC_MEASURE_P95_MG_DL 16
+// 75th less 25th percentile [mg/dL]. Hyndman and Fan 1996.
+#define GLYC_MEASURE_IQR_MG_DL 17
+// Glucose management indicator, 3.31 + 0.02392 x mean [%]. Bergenstal 2018.
+#define GLYC_MEASURE_GMI_PCT 18
+// Glucose management indicator, 12.71 + 4.70587 x mean in mmol/L [mmol/mol]. Bergenstal 2018.
+#define GLYC_MEASURE_GMI_MMOL_MOL 19
+// Estimated A1c, (mean + 46.7) / 28.7 [%]. Nathan 2008, inverted.
+#define GLYC_MEASURE_EA1C_PCT 20
+// Share below 54 mg/dL (3.0 mmol/L) [%]. Battelino 2019.
+#define GLYC_MEASURE_VERY_LOW_PCT 21
+// Share from 54 to below 70 mg/dL (3.0 to below 3.9 mmol/L) [%]. Battelino 2019.
+#define GLYC_MEASURE_LOW_PCT 22
+// Share from 70 to 180 mg/dL (3.9 to 10.0 mmol/L), ends included [%]. Battelino 2019.
+#define GLYC_MEASURE_IN_RANGE_PCT 23
+// Share above 180 up to 250 mg/dL (above 10.0 up to 13.9 mmol/L) [%]. Battelino 2019.
+#define GLYC_MEASURE_HIGH_PCT 24
+// Share above 250 mg/dL (13.9 mmol/L) [%]. Battelino 2019.
+#define GLYC_MEASURE_VERY_HIGH_PCT 25
+// Share below 70 mg/dL (3.9 mmol/L) [%]. Battelino 2019.
+#define GLYC_MEASURE_BELOW_70_PCT 26
+// Share above 180 mg/dL (10.0 mmol/L) [%]. Battelino 2019.
+#define GLYC_MEASURE_ABOVE_180_PCT 27
+// Share from 70 to 140 mg/dL (3.9 to 7.8 mmol/L), ends included [%]. Dunn 2024.
+#define GLYC_MEASURE_TIGHT_RANGE_PCT 28
+// Median over days of the median of the last hour before the first meal, or of 06:00-07:00 [mg/dL]. common practice, no source.
+#define GLYC_MEASURE_FASTING_MG_DL 29
+// Mean of readings from 00:00 to 06:00 local time [mg/dL]. Danne 2017 time blocks.
+#define GLYC_MEASURE_OVERNIGHT_MG_DL 30
+// Mean of all readings in mmol/L, factor 18.0156 [mmol/L]. arithmetic mean.
+#define GLYC_MEASURE_MEAN_MMOL_L 31
+
+
+// Version of the ABI that this header describes.
+#define GLYC_ABI_VERSION 1
+
+// Bit of `glyc_estimate.present`: there is a value.
+#define GLYC_PRESENT_VALUE 1
+
+// Bit of `glyc_estimate.present`: the interval has a lower end.
+#define GLYC_PRESENT_LOW 2
+
+// Bit of `glyc_estimate.present`: the interval has an upper end.
+#define GLYC_PRESENT_HIGH 4
+
+// Unit: milligrams per decilitre.
+#define GLYC_UNIT_MG_DL 1
+
+// Unit: millimoles per litre.
+#define GLYC_UNIT_MMOL_L 2
+
+// A reading that is a value.
+#define GLYC_CENSOR_NONE 0
+
+// A reading at or below the lower limit of the sensor; its glucose is that limit.
+#define GLYC_CENSOR_LOW 1
+
+// A reading at or above the upper limit of the sensor; its glucose is that limit.
+#define GLYC_CENSOR_HIGH 2
+
+// Count of `glyc_trace_cleaning`: readings given.
+#define GLYC_CLEANING_GIVEN 1
+
+// Count of `glyc_trace_cleaning`: readings kept.
+#define GLYC_CLEANING_KEPT 2
+
+// Count of `glyc_trace_cleaning`: readings that were sorted into place.
+#define GLYC_CLEANING_SORTED 3
+
+// Count of `glyc_trace_cleaning`: repeats, same instant and same value.
+#define GLYC_CLEANING_DUPLICATES 4
+
+// Count of `glyc_trace_cleaning`: readings at an instant that already had another value.
+#define GLYC_CLEANING_CONFLICTS 5
+
+// Count of `glyc_trace_cleaning`: readings without a value.
+#define GLYC_CLEANING_MISSING 6
+
+// Count of `glyc_trace_cleaning`: readings at the lower limit of the sensor.
+#define GLYC_CLEANING_CENSORED_LOW 7
+
+// Count of `glyc_trace_cleaning`: readings at the upper limit of the sensor.
+#define GLYC_CLEANING_CENSORED_HIGH 8
+
+// Kind of a reading that was set aside: it had no value.
+#define GLYC_REJECTED_MISSING 1
+
+// Kind of a reading that was set aside: its instant already had another value.
+#define GLYC_REJECTED_CONFLICT 2
+
+// Kind of a reading that was set aside: for a reason this header has no number for.
+#define GLYC_REJECTED_OTHER 3
+
+// Figure of `glyc_trace_coverage`: readings.
+#define GLYC_COVERAGE_N 1
+
+// Figure of `glyc_trace_coverage`: readings that the span could hold.
+#define GLYC_COVERAGE_POSSIBLE 2
+
+// Figure of `glyc_trace_coverage`: share of the possible readings, percent, at most 100.
+#define GLYC_COVERAGE_ACTIVE_PCT 3
+
+// Figure of `glyc_trace_coverage`: span from first to last reading, days of 24 h.
+#define GLYC_COVERAGE_DAYS 4
+
+// Figure of `glyc_trace_coverage`: median step, minutes.
+#define GLYC_COVERAGE_NOMINAL_INTERVAL_MIN 5
+
+// Figure of `glyc_trace_coverage`: number of gaps, each longer than three nominal intervals.
+#define GLYC_COVERAGE_GAPS 6
+
+// Figure of `glyc_trace_coverage`: the longest gap, minutes; 0 if there is none.
+#define GLYC_COVERAGE_LONGEST_GAP_MIN 7
+
+// Rule of an incremental area: the part below the baseline is dropped.
+#define GLYC_RULE_POSITIVE 1
+
+// Rule of an incremental area: the part below the baseline is subtracted.
+#define GLYC_RULE_NET 2
+
+// Rule of an incremental area: as positive, but only until the curve first returns.
+#define GLYC_RULE_UNTIL_RETURN 3
+
+// What a call came to. A number is never reused.
+enum glyc_status
+#if defined(__cplusplus) || __STDC_VERSION__ >= 202311L
+  : int32_t
+#endif // defined(__cplusplus) || __STDC_VERSION__ >= 202311L
+ {
+    // Done; the results are written.
+    GLYC_STATUS_OK = 0,
+    // A pointer that must not be NULL is.
+    GLYC_STATUS_NULL_ARGUMENT = 1,
+    // A fault inside the library. Please report it.
+    GLYC_STATUS_PANIC = 2,
+    // It can't be told from this data; the error says why.
+    GLYC_STATUS_NOT_ESTIMABLE = 3,
+    // A text is not UTF-8.
+    GLYC_STATUS_NOT_UTF8 = 4,
+    // An error that this version of the header has no number for; see `glyc_error_code`.
+    GLYC_STATUS_OTHER = 5,
+    // A measure is defined only for more values than there are.
+    GLYC_STATUS_TOO_FEW_VALUES = 10,
+    // Two arrays that belong together differ in length.
+    GLYC_STATUS_LENGTH_MISMATCH = 11,
+    // Times must rise strictly.
+    GLYC_STATUS_UNORDERED_TIME = 12,
+    // An argument, or an item of it, is NaN or infinite.
+    GLYC_STATUS_NOT_FINITE = 13,
+    // An argument, or an item of it, is outside what it can be.
+    GLYC_STATUS_OUT_OF_RANGE = 14,
+    // A number or word that is not one of the choices.
+    GLYC_STATUS_UNKNOWN_CHOICE = 15,
+    // The values look as if they were in another unit.
+    GLYC_STATUS_IMPLAUSIBLE_UNIT = 16,
+    // A time that can't be an instant in the plausible span of years.
+    GLYC_STATUS_IMPLAUSIBLE_TIME = 17,
+    // A local time that occurs twice or never in its zone.
+    GLYC_STATUS_LOCAL_TIME = 18,
+    // A zone name that the time zone database does not have.
+    GLYC_STATUS_UNKNOWN_ZONE = 19,
+    // A named column is missing.
+    GLYC_STATUS_MISSING_COLUMN = 20,
+    // A file or folder can't be read or written.
+    GLYC_STATUS_FILE = 21,
+    // Rows of a file that can't be used.
+    GLYC_STATUS_BAD_ROWS = 22,
+    // The caller asked to stop.
+    GLYC_STATUS_CANCELLED = 23,
+};
+#ifndef __cplusplus
+#if __STDC_VERSION__ >= 202311L
+typedef enum glyc_status glyc_status;
+#else
+typedef int32_t glyc_status;
+#endif // __STDC_VERSION__ >= 202311L
+#endif // __cplusplus
+
+// Offsets from UTC, and from when each holds.
+typedef struct glyc_clock glyc_clock;
+
+// What went wrong, and where.
+typedef struct glyc_error glyc_error;
+
+// Intervals of all measures of one trace, as this sensor reads.
+typedef struct glyc_intervals glyc_intervals;
+
+// Values of all measures of one trace; a missing one has a reason.
+typedef struct glyc_panel glyc_panel;
+
+// A sensor's readings over time, cleaned: times rise strictly, glucose is mg/dL.
+typedef struct glyc_trace glyc_trace;
+
+// One reading. Frozen: 24 bytes, the same in every version.
+typedef struct glyc_reading {
+    // When, UTC milliseconds since 1970.
+    int64_t time_ms;
+    // Glucose, in the unit that the function names.
+    double glucose;
+    // One of `GLYC_CENSOR_*`.
+    uint32_t censor;
+    // Set it to 0.
+    uint32_t reserved;
+} glyc_reading;
+
+// A number with its interval. Frozen: 56 bytes, the same in every version.
+typedef struct glyc_estimate {
+    // The best single number; NaN unless `present` has `GLYC_PRESENT_VALUE`.
+    double value;
+    // Lower end of the interval; NaN unless `present` has `GLYC_PRESENT_LOW`.
+    double low;
+    // Upper end of the interval; NaN unless `present` has `GLYC_PRESENT_HIGH`.
+    double high;
+    // Confidence level of the interval, such as 0.95.
+    double level;
+    // How many independent pieces it rests on (days, meals, pairs).
+    uint64_t n;
+    // How many such pieces it takes at the least; 0 if no number is set.
+    uint64_t needed;
+    // Which of value, low and high are there: `GLYC_PRESENT_*` added up. Look before reading.
+    uint32_t present;
+    // Always 0.
+    uint32_t reserved;
+} glyc_estimate;
+
+#ifdef __cplusplus
+extern "C" {
+#endif // __cplusplus
+
+// Version of the ABI that the loaded library has; compare it with `GLYC_ABI_VERSION` at start.
+//
+// It changes only when a program built against an older header would misbehave.
+uint32_t glyc_abi_version(void);
+
+// Version of the library, such as "0.1.0"; borrowed, valid for ever.
+const char *glyc_version(void);
+
+// The status that came with an error; `GLYC_STATUS_OK` for NULL. Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed.
+glyc_status glyc_error_status(const struct glyc_error *error);
+
+// A stable word for programs, such as "not_finite"; with `GLYC_STATUS_NOT_ESTIMABLE` the word
+// of the reason, such as "no_zone". Borrowed from `error`; NULL for NULL. Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed.
+const char *glyc_error_code(const struct glyc_error *error);
+
+// A sentence for people (UTF-8). Borrowed from `error`; NULL for NULL. Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed.
+const char *glyc_error_message(const struct glyc_error *error);
+
+// The argument at fault, or NULL if no single one is. Borrowed from `error`. Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed.
+const char *glyc_error_argument(const struct glyc_error *error);
+
+// Whether one item is at fault; if so its position, counted from 0, is written to `index_out`
+// (NULL if not wanted). Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed; `index_out` is NULL or valid to write.
+bool glyc_error_index(const struct glyc_error *error, size_t *index_out);
+
+// The file at fault, or NULL if none is. Borrowed from `error`. Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed.
+const char *glyc_error_file(const struct glyc_error *error);
+
+// Whether a line of a file is at fault; if so its number, counted from 1, is written to
+// `line_out` (NULL if not wanted). Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed; `line_out` is NULL or valid to write.
+bool glyc_error_line(const struct glyc_error *error, uint64_t *line_out);
+
+// The column of a file at fault, or NULL if none is. Borrowed from `error`. Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed.
+const char *glyc_error_column(const struct glyc_error *error);
+
+// Frees an error; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `error` is NULL or an error that was not freed, and is not used again.
+void glyc_error_free(struct glyc_error *error);
+
+// A clock with one offset for ever.
+//
+// `offset_min` (in): minutes east of UTC, from -1080 to 1080.
+// `clock_out` (out): the new clock; free it with `glyc_clock_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write one item to.
+glyc_status glyc_clock_fixed(int32_t offset_min,
+                             struct glyc_clock **clock_out,
+                             struct glyc_error **error);
+
+// A clock from steps, for instance those that the platform's own time zone data gives.
+//
+// `from_utc_ms` (in): `len` instants, UTC ms, rising strictly; the first offset also holds before.
+// `offset_min` (in): `len` offsets, minutes east of UTC, from -1080 to 1080.
+// `clock_out` (out): the new clock; free it with `glyc_clock_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `UNORDERED_TIME`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_clock_from_steps(const int64_t *from_utc_ms,
+                                  const int32_t *offset_min,
+                                  size_t len,
+                                  struct glyc_clock **clock_out,
+                                  struct glyc_error **error);
+
+// A clock for a name of the IANA time zone database, such as "Europe/Lisbon".
+//
+// `zone` (in): the name, ended by a zero.
+// `clock_out` (out): the new clock; free it with `glyc_clock_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_ZONE`, `NOT_UTF8`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `zone` is NULL or ends with a zero; the other pointers are NULL or valid to write one item to.
+glyc_status glyc_clock_from_zone(const char *zone,
+                                 struct glyc_clock **clock_out,
+                                 struct glyc_error **error);
+
+// Offset from UTC at an instant.
+//
+// `utc_ms` (in): UTC milliseconds since 1970.
+// `offset_min_out` (out): minutes east of UTC; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `clock` is NULL or a clock that was not freed; the others are NULL or valid to write.
+glyc_status glyc_clock_offset_min(const struct glyc_clock *clock,
+                                  int64_t utc_ms,
+                                  int32_t *offset_min_out,
+                                  struct glyc_error **error);
+
+// Frees a clock; nothing for NULL. Traces made with it keep their own copy. Since 0.1.
+//
+// # Safety
+// `clock` is NULL or a clock that was not freed, and is not used again.
+void glyc_clock_free(struct glyc_clock *clock);
+
+// Makes a trace from two arrays: sorts, drops repeats, sets aside what has no value, and reports
+// all of it (`glyc_trace_cleaning`, `glyc_trace_rejected`).
+//
+// `times_ms` (in): `len` instants, UTC milliseconds since 1970, in any order; copied.
+// `glucose` (in): `len` values in `unit`; NaN stands for a missing value; copied.
+// `unit` (in): one of `GLYC_UNIT_*`, the unit that the sensor showed.
+// `clock` (in): local time, copied; NULL if unknown (fasting and overnight are then missing).
+// `trace_out` (out): the new trace; free it with `glyc_trace_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE` (infinite), `OUT_OF_RANGE` (not positive, or over
+// 2000 mg/dL), `IMPLAUSIBLE_TIME`, `IMPLAUSIBLE_UNIT`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`.
+// Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_trace_new(const int64_t *times_ms,
+                           const double *glucose,
+                           size_t len,
+                           uint32_t unit,
+                           const struct glyc_clock *clock,
+                           struct glyc_trace **trace_out,
+                           struct glyc_error **error);
+
+// Makes a trace from readings, some of which may stand at a limit of the sensor.
+//
+// `readings` (in): `len` readings in any order, glucose in `unit`, NaN for a missing value; copied.
+// `unit`, `clock`, `trace_out`, `error`: as for `glyc_trace_new`.
+//
+// Statuses: as for `glyc_trace_new`; `OUT_OF_RANGE` also for an unknown `censor`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_trace_from_readings(const struct glyc_reading *readings,
+                                     size_t len,
+                                     uint32_t unit,
+                                     const struct glyc_clock *clock,
+                                     struct glyc_trace **trace_out,
+                                     struct glyc_error **error);
+
+// Number of readings kept; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed.
+size_t glyc_trace_len(const struct glyc_trace *trace);
+
+// Times of the readings, UTC milliseconds, `glyc_trace_len` of them, rising strictly; borrowed
+// from `trace`. NULL for NULL. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed.
+const int64_t *glyc_trace_times_ms(const struct glyc_trace *trace);
+
+// Glucose of the readings in mg/dL, `glyc_trace_len` of them; borrowed from `trace`. NULL for
+// NULL. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed.
+const double *glyc_trace_glucose_mg_dl(const struct glyc_trace *trace);
+
+// One reading of a trace, glucose in mg/dL.
+//
+// `position` (in): counted from 0, less than `glyc_trace_len`.
+// `reading_out` (out): the reading; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_trace_reading(const struct glyc_trace *trace,
+                               size_t position,
+                               struct glyc_reading *reading_out,
+                               struct glyc_error **error);
+
+// A count of what making the trace found and did.
+//
+// `which` (in): one of `GLYC_CLEANING_*`.
+// `count_out` (out): the count; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_trace_cleaning(const struct glyc_trace *trace,
+                                uint32_t which,
+                                size_t *count_out,
+                                struct glyc_error **error);
+
+// Number of readings set aside (without a value, or in conflict); 0 for NULL. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed.
+size_t glyc_trace_rejected_len(const struct glyc_trace *trace);
+
+// One reading that was set aside.
+//
+// `position` (in): counted from 0, less than `glyc_trace_rejected_len`.
+// `index_out` (out): its place in the arrays the trace was made from, counted from 0.
+// `kind_out` (out): one of `GLYC_REJECTED_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_trace_rejected(const struct glyc_trace *trace,
+                                size_t position,
+                                size_t *index_out,
+                                uint32_t *kind_out,
+                                struct glyc_error **error);
+
+// A figure of how complete a trace is.
+//
+// `which` (in): one of `GLYC_COVERAGE_*`, which says the unit.
+// `figure_out` (out): the figure; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_trace_coverage(const struct glyc_trace *trace,
+                                uint32_t which,
+                                double *figure_out,
+                                struct glyc_error **error);
+
+// Frees a trace; nothing for NULL. What was borrowed from it is gone too. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed, and is not used again.
+void glyc_trace_free(struct glyc_trace *trace);
+
+// Area of a curve measured from zero.
+//
+// `minutes`, `values` (in): `len` items each, 2 or more; borrowed for the call.
+// `area_out` (out): in the unit of `values` times minutes; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `UNORDERED_TIME`, `NOT_FINITE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_area_total(const double *minutes,
+                            const double *values,
+                            size_t len,
+                            double *area_out,
+                            struct glyc_error **error);
+
+// Area of a curve measured from a baseline.
+//
+// `minutes`, `values` (in): `len` items each, 2 or more; borrowed for the call.
+// `baseline` (in): the level that counts as zero; NULL for the first value.
+// `rule` (in): one of `GLYC_RULE_*`.
+// `area_out` (out): in the unit of `values` times minutes; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `UNORDERED_TIME`, `NOT_FINITE` (also a NaN baseline),
+// `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_area_incremental(const double *minutes,
+                                  const double *values,
+                                  size_t len,
+                                  const double *baseline,
+                                  uint32_t rule,
+                                  double *area_out,
+                                  struct glyc_error **error);
+
+// Computes every measure of a trace.
+//
+// `trace` (in): borrowed for the call.
+// `meals_ms` (in): `n_meals` instants of logged meals, UTC ms, to find each day's first; NULL and
+// 0 without a diary (fasting is then 06:00-07:00 local). Borrowed for the call.
+// `panel_out` (out): the new panel; free it with `glyc_panel_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid as named above.
+glyc_status glyc_panel_new(const struct glyc_trace *trace,
+                           const int64_t *meals_ms,
+                           size_t n_meals,
+                           struct glyc_panel **panel_out,
+                           struct glyc_error **error);
+
+// The value of a measure.
+//
+// `measure_id` (in): one of `GLYC_MEASURE_*`.
+// `value_out` (out): the value, in `glyc_measure_unit`; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (the error holds the reason, and so does `glyc_panel_reason`),
+// `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `panel` is NULL or a panel that was not freed; the others are NULL or valid to write.
+glyc_status glyc_panel_value(const struct glyc_panel *panel,
+                             uint32_t measure_id,
+                             double *value_out,
+                             struct glyc_error **error);
+
+// Why a measure is missing, one sentence for people (UTF-8); NULL if it is not, and for NULL or
+// an unknown id. Borrowed from `panel`. Since 0.1.
+//
+// # Safety
+// `panel` is NULL or a panel that was not freed.
+const char *glyc_panel_reason(const struct glyc_panel *panel, uint32_t measure_id);
+
+// Why a measure is missing, a stable word for programs such as "no_zone"; NULL as for
+// `glyc_panel_reason`. Borrowed from `panel`. Since 0.1.
+//
+// # Safety
+// `panel` is NULL or a panel that was not freed.
+const char *glyc_panel_reason_code(const struct glyc_panel *panel, uint32_t measure_id);
+
+// Whether the reason counts something; if so, how many there were and how many it takes is
+// written to `had_out` and `needed_out` (each NULL if not wanted). Since 0.1.
+//
+// # Safety
+// `panel` is NULL or a panel that was not freed; the others are NULL or valid to write.
+bool glyc_panel_reason_counts(const struct glyc_panel *panel,
+                              uint32_t measure_id,
+                              double *had_out,
+                              double *needed_out);
+
+// Frees a panel; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `panel` is NULL or a panel that was not freed, and is not used again.
+void glyc_panel_free(struct glyc_panel *panel);
+
+// Computes the interval of every measure of a trace, as this sensor reads: day-to-day variation
+// only, not the sensor's own error.
+//
+// `trace`, `meals_ms`, `n_meals` (in): as for `glyc_panel_new`.
+// `level` (in): confidence level, from 0.5 to 0.999.
+// `intervals_out` (out): the new intervals; free them with `glyc_intervals_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NOT_FINITE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid as named above.
+glyc_status glyc_intervals_new(const struct glyc_trace *trace,
+                               const int64_t *meals_ms,
+                               size_t n_meals,
+                               double level,
+                               struct glyc_intervals **intervals_out,
+                               struct glyc_error **error);
+
+// The interval of a measure. It may lack an end, or both, while the value is there:
+// `glyc_estimate.present` says so and `glyc_intervals_reason` says why.
+//
+// `measure_id` (in): one of `GLYC_MEASURE_*`.
+// `estimate_out` (out): in `glyc_measure_unit`; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `intervals` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_intervals_estimate(const struct glyc_intervals *intervals,
+                                    uint32_t measure_id,
+                                    struct glyc_estimate *estimate_out,
+                                    struct glyc_error **error);
+
+// Why the value or an end of the interval is missing, one sentence for people (UTF-8); NULL if
+// nothing is, and for NULL or an unknown id. Borrowed from `intervals`. Since 0.1.
+//
+// # Safety
+// `intervals` is NULL or was not freed.
+const char *glyc_intervals_reason(const struct glyc_intervals *intervals, uint32_t measure_id);
+
+// How the value and its interval were made, in a few words (UTF-8); NULL for NULL or an unknown
+// id. Borrowed from `intervals`. Since 0.1.
+//
+// # Safety
+// `intervals` is NULL or was not freed.
+const char *glyc_intervals_method(const struct glyc_intervals *intervals, uint32_t measure_id);
+
+// Frees intervals; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `intervals` is NULL or was not freed, and is not used again.
+void glyc_intervals_free(struct glyc_intervals *intervals);
+
+// Number of measures in this version of the library. Since 0.1.
+size_t glyc_measure_count(void);
+
+// The id of a measure by its place, counted from 0 and less than `glyc_measure_count`; 0, which
+// is no measure, beyond. Since 0.1.
+uint32_t glyc_measure_id_at(size_t position);
+
+// The id of a measure by its name.
+//
+// `name` (in): such as "mean_mg_dl", ended by a zero.
+// `measure_id_out` (out): one of `GLYC_MEASURE_*`; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NOT_UTF8`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `name` is NULL or ends with a zero; the others are NULL or valid to write.
+glyc_status glyc_measure_id_from_name(const char *name,
+                                      uint32_t *measure_id_out,
+                                      struct glyc_error **error);
+
+// Name of a measure, such as "mean_mg_dl"; NULL for an unknown id. Valid for ever. Since 0.1.
+const char *glyc_measure_name(uint32_t measure_id);
+
+// Unit of a measure, a UCUM code ("1" for a count); NULL for an unknown id. Valid for ever.
+// Since 0.1.
+const char *glyc_measure_unit(uint32_t measure_id);
+
+// What a measure is, in a few words (UTF-8); NULL for an unknown id. Valid for ever. Since 0.1.
+const char *glyc_measure_what(uint32_t measure_id);
+
+// Where a measure is published (UTF-8); NULL for an unknown id. Valid for ever. Since 0.1.
+const char *glyc_measure_source(uint32_t measure_id);
+
+// Share of pairs within `mg_dl` below the switch point and within `pct` percent at or above it.
+//
+// `reference`, `measured` (in): `len` items each, 1 or more, mg/dL; borrowed for the call.
+// `cluster` (in): each pair's cluster (for one person the local day); NULL for independent pairs.
+// `mg_dl`, `pct`, `switch_mg_dl` (in): the limits, such as 15, 15 and 100.
+// `level` (in): confidence level, from 0.5 to 0.999.
+// `share_out` (out): the share from 0 to 1 with its exact interval; `n` is the number of pairs.
+// `count_out` (out): NULL, or where to put how many pairs lie within.
+// `n_effective_out` (out): NULL, or where to put the effective number of independent pairs.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_within(const double *reference,
+                                  const double *measured,
+                                  const int64_t *cluster,
+                                  size_t len,
+                                  double mg_dl,
+                                  double pct,
+                                  double switch_mg_dl,
+                                  double level,
+                                  struct glyc_estimate *share_out,
+                                  size_t *count_out,
+                                  double *n_effective_out,
+                                  struct glyc_error **error);
+
+#ifdef __cplusplus
+}  // extern "C"
+#endif  // __cplusplus
+
+#endif  /* GLYCEMIC_H */

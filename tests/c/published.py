@@ -1,0 +1,97 @@
+#!/usr/bin/env python3
+"""Turns tests/published/*.json into lines for test_cases.c.
+
+One line a case: the call, its inputs as numbers (arrays behind their length), then for each
+expected number its name, the number, and how far off it may be (`tolerance + relative * |number|`).
+Calls that the C ABI does not have are counted and named on stderr, never dropped silently.
+"""
+
+import json
+import sys
+from collections import Counter
+from pathlib import Path
+
+RULES = {"positive": 1, "net": 2, "until_return": 3}
+UNITS = {"mg/dL": 1, "mmol/L": 2}
+# Readings of a case without times stand 5 min apart from here on.
+START_MS, STEP_MS = 1_741_000_000_000, 300_000
+
+
+def array(numbers):
+    # An empty length is told apart from a missing argument by its 0.
+    return [len(numbers), *numbers]
+
+
+def area(case):
+    if len(case["minutes"]) != len(case["values"]):
+        raise ValueError("minutes and values differ in length")
+    return [*array(case["minutes"]), *case["values"]]
+
+
+def incremental(case):
+    return [RULES[case.get("rule", "positive")], case.get("baseline", "-"), *area(case)]
+
+
+def panel(case):
+    times = case.get("times_ms") or [START_MS + i * STEP_MS for i in range(len(case["glucose"]))]
+    return [UNITS[case["unit"]], *array(times), *case["glucose"]]
+
+
+def within(case):
+    limits = [case["mg_dl"], case["pct"], case["switch_mg_dl"], case.get("level", 0.95)]
+    return [*limits, *array(case["reference"]), *case["measured"]]
+
+
+def offset(case):
+    return [case["zone"], *array(case["utc_ms"])]
+
+
+ABOUT = {"call", "expected", "tolerance", "relative", "why"}
+# Which inputs each call takes: any other would be ignored, so it stops the run.
+CALLS = {
+    "area.total": (area, {"minutes", "values"}),
+    "area.incremental": (incremental, {"minutes", "values", "rule", "baseline"}),
+    "panel": (panel, {"glucose", "unit", "times_ms"}),
+    "agreement.within": (
+        within,
+        {"reference", "measured", "mg_dl", "pct", "switch_mg_dl", "level"},
+    ),
+    "clock.offset_min": (offset, {"zone", "utc_ms"}),
+}
+
+
+def expected(case):
+    """The name, number and tolerance of each expected number."""
+    for name, number in case["expected"].items():
+        numbers = number if isinstance(number, list) else [number]
+        for one in numbers:
+            if one is None:
+                yield name, "-", 0
+            else:
+                yield name, one, case["tolerance"] + case.get("relative", 0) * abs(one)
+
+
+def main():
+    folder = Path(__file__).resolve().parent.parent / "published"
+    elsewhere = Counter()
+    for path in sorted(folder.glob("*.json")):
+        print("source", path.stem)
+        for case in json.loads(path.read_text(encoding="utf-8"))["cases"]:
+            if case["call"] not in CALLS:
+                elsewhere[case["call"]] += 1
+                continue
+            inputs, takes = CALLS[case["call"]]
+            unknown = set(case) - ABOUT - takes
+            if unknown:
+                sys.exit(f"{path.name}: {case['call']} does not take {sorted(unknown)}")
+            rows = list(expected(case))
+            flat = [case["call"], *inputs(case), len(rows)]
+            flat += [item for row in rows for item in row]
+            # repr of a double is exact, so C reads the very same number.
+            print(*(item if isinstance(item, str) else repr(item) for item in flat))
+    for call, count in sorted(elsewhere.items()):
+        print(f"not in the C ABI: {call} ({count} cases)", file=sys.stderr)
+
+
+if __name__ == "__main__":
+    main()
