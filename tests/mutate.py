@@ -73,6 +73,10 @@ MUTATIONS = [
      "if glucose[i] > baseline + 10.0 {", "if glucose[i] > baseline + 15.0 {"),
     ("a recovery that need not last", "meals/response.rs",
      "times[i] - times[from] >= 15 * MINUTE", "times[i] - times[from] >= 5 * MINUTE"),
+    ("a lag of the other sign", "align/lag.rs",
+     "s.time_ms + d * MINUTE", "s.time_ms - d * MINUTE"),
+    ("pairs read earlier by the lag", "align/pair.rs",
+     "match read(sensor, spot.time_ms + lag, window, how)", "match read(sensor, spot.time_ms - lag, window, how)"),
     ("the last conflicting reading lost from the report", "series/build.rs",
      'cleaning.rejected.push(reject(i, "conflict"));', ""),
 ]

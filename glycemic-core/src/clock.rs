@@ -36,7 +36,12 @@ pub enum Resolved {
 impl LocalClock {
     /// A clock with one offset for ever, in minutes east of UTC.
     pub fn fixed(offset_min: i32) -> LocalClock {
-        let name = format!("UTC{}{:02}:{:02}", if offset_min < 0 { '-' } else { '+' }, offset_min.unsigned_abs() / 60, offset_min.unsigned_abs() % 60);
+        let name = format!(
+            "UTC{}{:02}:{:02}",
+            if offset_min < 0 { '-' } else { '+' },
+            offset_min.unsigned_abs() / 60,
+            offset_min.unsigned_abs() % 60
+        );
         LocalClock { name, steps: vec![(i64::MIN, offset_min)], floating: false }
     }
 
@@ -59,7 +64,13 @@ impl LocalClock {
             }
         }
         if let Some(i) = steps.iter().position(|s| s.1.abs() > 18 * 60) {
-            return Err(Error::OutOfRange { name: "offset_min", index: Some(i), value: steps[i].1.into(), low: -1080.0, high: 1080.0 });
+            return Err(Error::OutOfRange {
+                name: "offset_min",
+                index: Some(i),
+                value: steps[i].1.into(),
+                low: -1080.0,
+                high: 1080.0,
+            });
         }
         let mut steps = steps.to_vec();
         steps[0].0 = i64::MIN;
@@ -163,7 +174,9 @@ impl LocalClock {
     pub fn day_start(&self, day: i64) -> i64 {
         match self.resolve(day * DAY_MS) {
             Resolved::One(ms) | Resolved::Doubled(ms, _) => ms,
-            Resolved::Missing => day * DAY_MS - i64::from(self.offset_min((day - 1) * DAY_MS)) * MINUTE,
+            Resolved::Missing => {
+                day * DAY_MS - i64::from(self.offset_min((day - 1) * DAY_MS)) * MINUTE
+            }
         }
     }
 

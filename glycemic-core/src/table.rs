@@ -84,7 +84,11 @@ impl Table {
     /// Adds numbers, some of them missing.
     pub fn push_f64(&mut self, name: &str, items: Vec<Option<f64>>) -> Result<(), Error> {
         let valid = items.iter().map(Option::is_some).collect();
-        self.push(name, Items::F64(items.into_iter().map(|v| v.unwrap_or(f64::NAN)).collect()), valid)
+        self.push(
+            name,
+            Items::F64(items.into_iter().map(|v| v.unwrap_or(f64::NAN)).collect()),
+            valid,
+        )
     }
 
     /// Adds whole numbers, some of them missing.
@@ -102,7 +106,11 @@ impl Table {
     /// Adds text, some of it missing.
     pub fn push_text(&mut self, name: &str, items: Vec<Option<String>>) -> Result<(), Error> {
         let valid = items.iter().map(Option::is_some).collect();
-        self.push(name, Items::Text(items.into_iter().map(Option::unwrap_or_default).collect()), valid)
+        self.push(
+            name,
+            Items::Text(items.into_iter().map(Option::unwrap_or_default).collect()),
+            valid,
+        )
     }
 
     /// The numbers of a column with missing items as `None`; whole numbers are converted.

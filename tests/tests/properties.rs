@@ -284,3 +284,14 @@ proptest! {
         prop_assert!(close(-quantile::type7(&mirrored, 1.0 - p).unwrap(), at(p)));
     }
 }
+
+/// Three nominal intervals are not yet a gap; a millisecond more is one.
+#[test]
+fn a_gap_is_longer_than_three_intervals() {
+    for (late, gaps) in [(0, 0), (1, 1)] {
+        let mut times = every_five_minutes(10);
+        times.push(times[9] + 900_000 + late);
+        let built = Builder::new(Unit::MgDl).build(&times, &[100.0; 11]).unwrap();
+        assert_eq!(built.view().gaps().len(), gaps, "{late} ms late");
+    }
+}

@@ -43,7 +43,12 @@ pub struct BlandAltman {
 /// assert_eq!((b.bias.value, b.sd, b.upper.value), (Some(0.0), 1.0, Some(1.96)));
 /// # Ok::<(), glycemic_core::Error>(())
 /// ```
-pub fn bland_altman(reference: &[f64], measured: &[f64], subject: Option<&[i64]>, level: f64) -> Result<BlandAltman, Error> {
+pub fn bland_altman(
+    reference: &[f64],
+    measured: &[f64],
+    subject: Option<&[i64]>,
+    level: f64,
+) -> Result<BlandAltman, Error> {
     require_same_len("measured", reference.len(), measured.len())?;
     crate::error::require_all_finite("reference", reference)?;
     crate::error::require_all_finite("measured", measured)?;
@@ -60,11 +65,17 @@ pub fn bland_altman(reference: &[f64], measured: &[f64], subject: Option<&[i64]>
 
 fn independent(d: &[f64], level: f64) -> Result<BlandAltman, Error> {
     let (Some(mean), Some(sd)) = (moments::mean(d), moments::sd(d)) else {
-        return Err(Error::TooFewValues { measure: "limits of agreement", needed: 2, got: d.len() });
+        return Err(Error::TooFewValues {
+            measure: "limits of agreement",
+            needed: 2,
+            got: d.len(),
+        });
     };
     let n = d.len() as f64;
     let t = t_two_sided(level, n - 1.0);
-    let around = |value: f64, se: f64, what| Estimate::new(value, value - t * se, value + t * se, level, what, d.len());
+    let around = |value: f64, se: f64, what| {
+        Estimate::new(value, value - t * se, value + t * se, level, what, d.len())
+    };
     let se_limit = sd * (1.0 / n + 1.96 * 1.96 / (2.0 * (n - 1.0))).sqrt();
     Ok(BlandAltman {
         n: d.len(),
@@ -83,7 +94,11 @@ fn nested(d: &[f64], subject: &[i64], level: f64) -> Result<BlandAltman, Error> 
     let k = groups.len() as f64;
     let n = d.len() as f64;
     if groups.len() < 2 || d.len() <= groups.len() {
-        return Err(Error::TooFewValues { measure: "limits of agreement with subjects", needed: 2, got: groups.len() });
+        return Err(Error::TooFewValues {
+            measure: "limits of agreement with subjects",
+            needed: 2,
+            got: groups.len(),
+        });
     }
     let mean = moments::mean(d).unwrap_or(f64::NAN);
     let (mut between, mut within, mut squares) = (0.0, 0.0, 0.0);
@@ -100,7 +115,19 @@ fn nested(d: &[f64], subject: &[i64], level: f64) -> Result<BlandAltman, Error> 
     let sd = variance.sqrt();
     let open = |value: f64| Estimate {
         value: Some(value),
-        ..Estimate::missing(level, "one-way analysis of variance", groups.len(), 2, Reason::plain("no_method", "no interval for limits with repeated measures yet"))
+        ..Estimate::missing(
+            level,
+            "one-way analysis of variance",
+            groups.len(),
+            2,
+            Reason::plain("no_method", "no interval for limits with repeated measures yet"),
+        )
     };
-    Ok(BlandAltman { n: d.len(), bias: open(mean), sd, lower: open(mean - 1.96 * sd), upper: open(mean + 1.96 * sd) })
+    Ok(BlandAltman {
+        n: d.len(),
+        bias: open(mean),
+        sd,
+        lower: open(mean - 1.96 * sd),
+        upper: open(mean + 1.96 * sd),
+    })
 }

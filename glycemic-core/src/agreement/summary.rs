@@ -51,7 +51,12 @@ pub struct Summary {
 /// assert_eq!((s.mard_pct.value, s.bias_mg_dl.value), (Some(10.0), Some(-5.0)));
 /// # Ok::<(), glycemic_core::Error>(())
 /// ```
-pub fn summary(reference: &[f64], measured: &[f64], cluster: Option<&[i64]>, level: f64) -> Result<Summary, Error> {
+pub fn summary(
+    reference: &[f64],
+    measured: &[f64],
+    cluster: Option<&[i64]>,
+    level: f64,
+) -> Result<Summary, Error> {
     super::check_pairs(reference, measured)?;
     require_within("level", level, 0.5, 0.999)?;
     if reference.is_empty() {
@@ -87,10 +92,18 @@ pub fn mean_estimate(values: &[f64], cluster: &[i64], level: f64) -> (Estimate, 
         *sums.entry(*c).or_insert(0.0) += v - mean;
     }
     let g = sums.len();
-    let method = if g == values.len() { "mean of pairs, Student's t" } else { "mean of pairs clustered by day, Student's t" };
+    let method = if g == values.len() {
+        "mean of pairs, Student's t"
+    } else {
+        "mean of pairs clustered by day, Student's t"
+    };
     if g < MIN_CLUSTERS {
-        let reason = Reason::count("too_few_clusters", "independent days or pairs", g, MIN_CLUSTERS);
-        let e = Estimate { value: Some(mean), ..Estimate::missing(level, method, g, MIN_CLUSTERS, reason) };
+        let reason =
+            Reason::count("too_few_clusters", "independent days or pairs", g, MIN_CLUSTERS);
+        let e = Estimate {
+            value: Some(mean),
+            ..Estimate::missing(level, method, g, MIN_CLUSTERS, reason)
+        };
         return (e, None);
     }
     let n = values.len() as f64;
@@ -98,5 +111,8 @@ pub fn mean_estimate(values: &[f64], cluster: &[i64], level: f64) -> (Estimate, 
     let squares: f64 = sums.values().map(|s| s * s).sum();
     let se = (gf / (gf - 1.0) * squares).sqrt() / n;
     let half = t_two_sided(level, gf - 1.0) * se;
-    (Estimate::new(mean, mean - half, mean + half, level, method, g).needing(MIN_CLUSTERS), Some(se))
+    (
+        Estimate::new(mean, mean - half, mean + half, level, method, g).needing(MIN_CLUSTERS),
+        Some(se),
+    )
 }

@@ -78,8 +78,11 @@ pub fn within(
     if n == 0 {
         return Err(Error::TooFewValues { measure: "share within limits", needed: 1, got: 0 });
     }
-    let hits: Vec<bool> =
-        reference.iter().zip(measured).map(|(&r, &m)| is_within(r, m, mg_dl, pct, switch_mg_dl)).collect();
+    let hits: Vec<bool> = reference
+        .iter()
+        .zip(measured)
+        .map(|(&r, &m)| is_within(r, m, mg_dl, pct, switch_mg_dl))
+        .collect();
     let count = hits.iter().filter(|&&h| h).count();
     let n_effective = match cluster {
         None => n as f64,
@@ -96,7 +99,9 @@ pub fn within(
     };
     let method = match cluster {
         None => "exact binomial, pairs taken as independent",
-        Some(_) => "exact binomial on the effective number of pairs, clustered by day, conservative",
+        Some(_) => {
+            "exact binomial on the effective number of pairs, clustered by day, conservative"
+        }
     };
     Ok(Share { count, n, n_effective, fraction, low, high, level, method: method.to_string() })
 }

@@ -59,18 +59,30 @@ pub fn lag(meter: &Meter, sensor: &Trace, level: f64) -> Result<Shift, Error> {
         columns.push(sensor.at(&times, Method::Linear, 16.0)?);
     }
     // The same pairs for every shift: those that the sensor covers from end to end.
-    let kept: Vec<usize> = (0..spots.len()).filter(|&i| columns.iter().all(|c| c[i].is_some())).collect();
+    let kept: Vec<usize> =
+        (0..spots.len()).filter(|&i| columns.iter().all(|c| c[i].is_some())).collect();
     let n = kept.len();
     if n < MOVING_PAIRS + 2 {
-        let reason = Reason::count("too_few_pairs", "meter readings with an hour of sensor on both sides", n, MOVING_PAIRS + 2);
+        let reason = Reason::count(
+            "too_few_pairs",
+            "meter readings with an hour of sensor on both sides",
+            n,
+            MOVING_PAIRS + 2,
+        );
         return Ok(Estimate::missing(level, METHOD, n, MOVING_PAIRS + 2, reason));
     }
     let meter: Vec<f64> = kept.iter().map(|&i| spots[i].glucose).collect();
     let sums: Vec<f64> = columns
         .iter()
-        .map(|c| residual_sum(&meter, &kept.iter().map(|&i| c[i].unwrap_or(f64::NAN)).collect::<Vec<_>>()))
+        .map(|c| {
+            residual_sum(
+                &meter,
+                &kept.iter().map(|&i| c[i].unwrap_or(f64::NAN)).collect::<Vec<_>>(),
+            )
+        })
         .collect();
-    let mut days: Vec<i64> = kept.iter().map(|&i| spots[i].time_ms.div_euclid(crate::clock::DAY_MS)).collect();
+    let mut days: Vec<i64> =
+        kept.iter().map(|&i| spots[i].time_ms.div_euclid(crate::clock::DAY_MS)).collect();
     days.dedup();
     if days.len() < MOVING_PAIRS {
         let reason = Reason::count("too_few_days", "days with pairs", days.len(), MOVING_PAIRS);
@@ -86,13 +98,21 @@ pub fn lag(meter: &Meter, sensor: &Trace, level: f64) -> Result<Shift, Error> {
 ///
 /// # Errors
 /// As [`lag`], and a prior outside 0 to 60 minutes.
-pub fn clock_offset(meter: &Meter, sensor: &Trace, lag_prior_min: Option<(f64, f64)>, level: f64) -> Result<Shift, Error> {
+pub fn clock_offset(
+    meter: &Meter,
+    sensor: &Trace,
+    lag_prior_min: Option<(f64, f64)>,
+    level: f64,
+) -> Result<Shift, Error> {
     let sum = lag(meter, sensor, level)?;
     let Some((prior, se)) = lag_prior_min else {
         if !sum.estimable() {
             return Ok(sum);
         }
-        let reason = Reason::plain("lag_and_clock_are_one_sum", "a lag and a wrong clock shift pairs alike; give a lag to tell them apart");
+        let reason = Reason::plain(
+            "lag_and_clock_are_one_sum",
+            "a lag and a wrong clock shift pairs alike; give a lag to tell them apart",
+        );
         return Ok(Estimate::missing(level, METHOD, sum.n, sum.needed, reason));
     };
     require_within("lag_prior_min", prior, 0.0, 60.0)?;
@@ -128,12 +148,14 @@ fn profile(shifts: &[i64], sums: &[f64], n: usize, level: f64) -> Estimate {
     let best = (0..sums.len()).min_by(|&a, &b| sums[a].total_cmp(&sums[b])).unwrap_or(0);
     let limit = sums[best] * (1.0 + f_quantile(level, 1.0, n as f64 - 3.0) / (n as f64 - 3.0));
     let inside: Vec<usize> = (0..sums.len()).filter(|&i| sums[i] <= limit).collect();
-    let (first, last) = (inside.first().copied().unwrap_or(best), inside.last().copied().unwrap_or(best));
+    let (first, last) =
+        (inside.first().copied().unwrap_or(best), inside.last().copied().unwrap_or(best));
     // An interval that runs to the end of the shifts tried is open there.
     let low = (first > 0).then(|| shifts[first] as f64 - 0.5);
     let high = (last + 1 < shifts.len()).then(|| shifts[last] as f64 + 0.5);
-    let reason = (low.is_none() || high.is_none())
-        .then(|| Reason::plain("open_interval", "the data don't rule out shifts of an hour or more"));
+    let reason = (low.is_none() || high.is_none()).then(|| {
+        Reason::plain("open_interval", "the data don't rule out shifts of an hour or more")
+    });
     Estimate {
         value: Some(shifts[best] as f64),
         low,

@@ -36,7 +36,11 @@ impl std::str::FromStr for How {
         match text {
             "nearest" => Ok(How::Nearest),
             "interpolate" => Ok(How::Interpolate),
-            _ => Err(Error::UnknownChoice { name: "how", got: text.into(), choices: "nearest, interpolate" }),
+            _ => Err(Error::UnknownChoice {
+                name: "how",
+                got: text.into(),
+                choices: "nearest, interpolate",
+            }),
         }
     }
 }
@@ -101,7 +105,12 @@ pub(super) fn spots(meter: &Meter) -> Vec<Spot> {
         let (time_ms, glucose) = (meter.times_ms()[i], meter.glucose_mg_dl()[i]);
         match out.last_mut() {
             Some(spot) if time_ms - last <= BURST_MIN * MINUTE => spot.values.push(glucose),
-            _ => out.push(Spot { time_ms, glucose, values: vec![glucose], context: meter.context()[i].clone() }),
+            _ => out.push(Spot {
+                time_ms,
+                glucose,
+                values: vec![glucose],
+                context: meter.context()[i].clone(),
+            }),
         }
         last = time_ms;
     }
@@ -117,7 +126,13 @@ pub(super) fn spots(meter: &Meter) -> Vec<Spot> {
 ///
 /// # Errors
 /// A window or lag outside its range.
-pub fn pair(meter: &Meter, sensor: &Trace, window_min: f64, how: How, lag_min: f64) -> Result<Pairs, Error> {
+pub fn pair(
+    meter: &Meter,
+    sensor: &Trace,
+    window_min: f64,
+    how: How,
+    lag_min: f64,
+) -> Result<Pairs, Error> {
     require_within("window_min", window_min, 0.1, 60.0)?;
     require_within("lag_min", lag_min, -1440.0, 1440.0)?;
     let window = (window_min * MINUTE as f64).round() as i64;
@@ -133,7 +148,11 @@ pub fn pair(meter: &Meter, sensor: &Trace, window_min: f64, how: How, lag_min: f
                 pairs.readings.push(spot.values.len());
                 pairs.context.push(spot.context);
             }
-            Err(why) => pairs.unpaired.push(Unpaired { time_ms: spot.time_ms, glucose_mg_dl: spot.glucose, why }),
+            Err(why) => pairs.unpaired.push(Unpaired {
+                time_ms: spot.time_ms,
+                glucose_mg_dl: spot.glucose,
+                why,
+            }),
         }
     }
     pairs.repeat_sd_mg_dl = repeat_sd(&spots(meter));
@@ -158,7 +177,11 @@ fn read(sensor: &Trace, at: i64, window: i64, how: How) -> Result<f64, &'static 
     let exact = times[index] == at;
     let censor = sensor.view().censor();
     if how == How::Nearest || exact {
-        return if censor[index] == Censor::None { Ok(values[index]) } else { Err("sensor_at_limit") };
+        return if censor[index] == Censor::None {
+            Ok(values[index])
+        } else {
+            Err("sensor_at_limit")
+        };
     }
     if !(before_ok && after_ok) || sensor.view().spans_break(times[after - 1], times[after]) {
         return Err("no_reading_near");
@@ -176,9 +199,11 @@ pub(super) fn rate(sensor: &Trace, at: i64) -> Option<f64> {
     if part.len() < 3 {
         return None;
     }
-    let minutes: Vec<f64> = part.times_ms().iter().map(|t| (t - at) as f64 / MINUTE as f64).collect();
+    let minutes: Vec<f64> =
+        part.times_ms().iter().map(|t| (t - at) as f64 / MINUTE as f64).collect();
     let (mean_t, mean_g) = (moments::mean(&minutes)?, moments::mean(part.glucose_mg_dl())?);
-    let sxy: f64 = minutes.iter().zip(part.glucose_mg_dl()).map(|(t, g)| (t - mean_t) * (g - mean_g)).sum();
+    let sxy: f64 =
+        minutes.iter().zip(part.glucose_mg_dl()).map(|(t, g)| (t - mean_t) * (g - mean_g)).sum();
     let sxx: f64 = minutes.iter().map(|t| (t - mean_t) * (t - mean_t)).sum();
     Some(sxy / sxx)
 }

@@ -40,7 +40,12 @@ pub struct Contrast {
 ///
 /// # Errors
 /// Columns of different lengths, NaN, a level outside 0.5-0.999.
-pub fn compare(outcome: &[f64], exposed: &[bool], adjust: &[Vec<f64>], level: f64) -> Result<Contrast, Error> {
+pub fn compare(
+    outcome: &[f64],
+    exposed: &[bool],
+    adjust: &[Vec<f64>],
+    level: f64,
+) -> Result<Contrast, Error> {
     const METHOD: &str = "least squares, adjusted, Student's t";
     require_same_len("exposed", outcome.len(), exposed.len())?;
     require_all_finite("outcome", outcome)?;
@@ -66,7 +71,10 @@ pub fn compare(outcome: &[f64], exposed: &[bool], adjust: &[Vec<f64>], level: f6
     let mut columns = vec![exposed.iter().map(|&e| f64::from(u8::from(e))).collect::<Vec<f64>>()];
     columns.extend(adjust.iter().cloned());
     let Some(fit) = ols::fit(outcome, &columns)? else {
-        return Ok(nothing(Reason::plain("not_separable", "the exposure can't be told apart from the columns adjusted for")));
+        return Ok(nothing(Reason::plain(
+            "not_separable",
+            "the exposure can't be told apart from the columns adjusted for",
+        )));
     };
     let freedom = fit.freedom as f64;
     let (value, se) = (fit.slopes[0], fit.se[0]);
@@ -74,7 +82,8 @@ pub fn compare(outcome: &[f64], exposed: &[bool], adjust: &[Vec<f64>], level: f6
     let p_value = if se > 0.0 { 2.0 * (1.0 - t_cdf((value / se).abs(), freedom)) } else { 0.0 };
     let visible = se * (t_two_sided(level, freedom) + t_quantile(0.8, freedom));
     Ok(Contrast {
-        difference: Estimate::new(value, value - half, value + half, level, METHOD, fewest).needing(MIN_EACH),
+        difference: Estimate::new(value, value - half, value + half, level, METHOD, fewest)
+            .needing(MIN_EACH),
         p_value: Some(p_value),
         n,
         n_exposed: with,
@@ -100,7 +109,8 @@ mod tests {
 
     #[test]
     fn three_on_a_side_is_too_few() {
-        let c = compare(&[1.0; 7], &[true, true, true, false, false, false, false], &[], 0.95).unwrap();
+        let c =
+            compare(&[1.0; 7], &[true, true, true, false, false, false, false], &[], 0.95).unwrap();
         assert_eq!(c.difference.reason.unwrap().had, Some(3.0));
     }
 }

@@ -38,7 +38,12 @@ pub struct Noise {
 }
 
 /// Noise and floor, or the number of null windows when there are too few.
-pub fn noise(trace: &Trace, meals: &[Meal], before_min: f64, after_min: f64) -> Result<Noise, usize> {
+pub fn noise(
+    trace: &Trace,
+    meals: &[Meal],
+    before_min: f64,
+    after_min: f64,
+) -> Result<Noise, usize> {
     let mut sds = Vec::new();
     let mut rises = Vec::new();
     let mut readings = 0;
@@ -68,7 +73,8 @@ pub fn noise(trace: &Trace, meals: &[Meal], before_min: f64, after_min: f64) -> 
         if sum_squares > 0.0 { (sum_lagged / sum_squares).clamp(0.0, 0.99) } else { 0.0 };
     Ok(Noise {
         windows: sds.len(),
-        sd_mg_dl: quantile::median(&sds).unwrap_or(0.0) / kept_share(readings, autocorrelation).sqrt(),
+        sd_mg_dl: quantile::median(&sds).unwrap_or(0.0)
+            / kept_share(readings, autocorrelation).sqrt(),
         autocorrelation,
         median_rise_mg_dl: quantile::type7(&sorted, 0.5).unwrap_or(0.0),
         floor_rise_mg_dl: quantile::type7(&sorted, 0.95).unwrap_or(0.0),
@@ -94,7 +100,8 @@ fn null_starts(trace: &Trace, meals: &[Meal], after_min: f64) -> Vec<i64> {
 }
 
 fn detrended(times_ms: &[i64], values: &[f64]) -> Vec<f64> {
-    let minutes: Vec<f64> = times_ms.iter().map(|t| (t - times_ms[0]) as f64 / MINUTE as f64).collect();
+    let minutes: Vec<f64> =
+        times_ms.iter().map(|t| (t - times_ms[0]) as f64 / MINUTE as f64).collect();
     let (mt, mv) = (moments::mean(&minutes).unwrap_or(0.0), moments::mean(values).unwrap_or(0.0));
     let sxx: f64 = minutes.iter().map(|t| (t - mt) * (t - mt)).sum();
     let sxy: f64 = minutes.iter().zip(values).map(|(t, v)| (t - mt) * (v - mv)).sum();

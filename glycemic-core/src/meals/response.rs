@@ -132,7 +132,9 @@ pub(super) fn respond(
     let Some(baseline) = moments::mean(before.glucose_mg_dl()) else { return r };
     r.baseline_mg_dl = Some(baseline);
     measure(&mut r, trace, after, baseline, start);
-    if let Some((rise, sd)) = noise.and_then(|n| noise_aware(trace, start, last, baseline, n, random)) {
+    if let Some((rise, sd)) =
+        noise.and_then(|n| noise_aware(trace, start, last, baseline, n, random))
+    {
         r.rise_noise_aware_mg_dl = Some(rise);
         r.rise_noise_sd_mg_dl = Some(sd);
     }
@@ -160,13 +162,21 @@ fn note_diary(r: &mut Response, around: Around<'_>, start: i64, end: i64) {
     }
 }
 
-fn note_trace(r: &mut Response, trace: &Trace, before: TraceView<'_>, after: TraceView<'_>, start: i64, last: i64) {
+fn note_trace(
+    r: &mut Response,
+    trace: &Trace,
+    before: TraceView<'_>,
+    after: TraceView<'_>,
+    start: i64,
+    last: i64,
+) {
     if before.len() < 3 {
         r.flags.push("no_baseline");
     } else if drift(before).abs() > 15.0 {
         r.flags.push("baseline_unsteady");
     }
-    let gap = |g: &crate::series::Gap| g.from_ms < start + 120 * MINUTE && g.to_ms > start + 15 * MINUTE;
+    let gap =
+        |g: &crate::series::Gap| g.from_ms < start + 120 * MINUTE && g.to_ms > start + 15 * MINUTE;
     if trace.window(start - 3 * trace.nominal_ms(), last).gaps().iter().any(gap) {
         r.flags.push("gap_at_peak");
     }
@@ -181,7 +191,8 @@ fn note_trace(r: &mut Response, trace: &Trace, before: TraceView<'_>, after: Tra
 /// Change over the view by its straight line, mg/dL.
 fn drift(view: TraceView<'_>) -> f64 {
     let t: Vec<f64> = view.times_ms().iter().map(|&t| minutes(t - view.times_ms()[0])).collect();
-    let (mt, mg) = (moments::mean(&t).unwrap_or(0.0), moments::mean(view.glucose_mg_dl()).unwrap_or(0.0));
+    let (mt, mg) =
+        (moments::mean(&t).unwrap_or(0.0), moments::mean(view.glucose_mg_dl()).unwrap_or(0.0));
     let sxx: f64 = t.iter().map(|x| (x - mt) * (x - mt)).sum();
     let sxy: f64 = t.iter().zip(view.glucose_mg_dl()).map(|(x, g)| (x - mt) * (g - mg)).sum();
     if sxx > 0.0 { sxy / sxx * t[t.len() - 1] } else { 0.0 }
@@ -210,13 +221,21 @@ fn measure(r: &mut Response, trace: &Trace, after: TraceView<'_>, baseline: f64,
         Some(at) => r.recovery_min = Some(minutes(at - start)),
         None => r.recovery_censored_min = Some(r.seen_min),
     }
-    let whole = !["gap_at_peak", "window_cut", "next_meal_in_window"].iter().any(|f| r.flags.contains(f));
+    let whole =
+        !["gap_at_peak", "window_cut", "next_meal_in_window"].iter().any(|f| r.flags.contains(f));
     if whole && after.gaps().is_empty() {
         areas(r, trace, times, glucose, baseline, start);
     }
 }
 
-fn areas(r: &mut Response, trace: &Trace, times: &[i64], glucose: &[f64], baseline: f64, start: i64) {
+fn areas(
+    r: &mut Response,
+    trace: &Trace,
+    times: &[i64],
+    glucose: &[f64],
+    baseline: f64,
+    start: i64,
+) {
     let Ok(first) = trace.at(&[start], Method::Linear, 16.0) else { return };
     let Some(first) = first[0] else { return };
     let mut t = vec![0.0];
@@ -231,7 +250,13 @@ fn areas(r: &mut Response, trace: &Trace, times: &[i64], glucose: &[f64], baseli
 
 /// First reading after the peak from which glucose stays within 10 mg/dL of the baseline (or
 /// below it) for 15 minutes without a gap.
-fn recovery(times: &[i64], glucose: &[f64], top: usize, baseline: f64, nominal: i64) -> Option<i64> {
+fn recovery(
+    times: &[i64],
+    glucose: &[f64],
+    top: usize,
+    baseline: f64,
+    nominal: i64,
+) -> Option<i64> {
     let mut since: Option<usize> = None;
     for i in top..times.len() {
         let gap = i > top && times[i] - times[i - 1] > 3 * nominal;
@@ -251,7 +276,14 @@ fn recovery(times: &[i64], glucose: &[f64], top: usize, baseline: f64, nominal: 
 }
 
 /// The rise and the SD that noise gives it; see the module's method.
-fn noise_aware(trace: &Trace, start: i64, last: i64, baseline: f64, noise: &Noise, key: (u64, u64)) -> Option<(f64, f64)> {
+fn noise_aware(
+    trace: &Trace,
+    start: i64,
+    last: i64,
+    baseline: f64,
+    noise: &Noise,
+    key: (u64, u64),
+) -> Option<(f64, f64)> {
     // The smoother sees past both ends, so that the maximum near an end is not a corner.
     let part = trace.window(start - 30 * MINUTE, last);
     let t: Vec<f64> = part.times_ms().iter().map(|&x| minutes(x - start)).collect();
@@ -261,10 +293,12 @@ fn noise_aware(trace: &Trace, start: i64, last: i64, baseline: f64, noise: &Nois
         let smoothed = smooth::local_quadratic(&t, y, at, SMOOTH_HALF_WIDTH_MIN);
         Some((smoothed.into_iter().flatten().reduce(f64::max)?, moments::mean(&y[..before])?))
     };
-    let curve: Vec<f64> = smooth::local_quadratic(&t, part.glucose_mg_dl(), &t, SMOOTH_HALF_WIDTH_MIN)
-        .into_iter()
-        .collect::<Option<Vec<f64>>>()?;
-    let (top, base) = (curve[before..].iter().copied().reduce(f64::max)?, moments::mean(&curve[..before])?);
+    let curve: Vec<f64> =
+        smooth::local_quadratic(&t, part.glucose_mg_dl(), &t, SMOOTH_HALF_WIDTH_MIN)
+            .into_iter()
+            .collect::<Option<Vec<f64>>>()?;
+    let (top, base) =
+        (curve[before..].iter().copied().reduce(f64::max)?, moments::mean(&curve[..before])?);
     let step = minutes(trace.nominal_ms());
     let mut excess = Vec::new();
     let mut errors = Vec::new();

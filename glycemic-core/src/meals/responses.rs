@@ -50,7 +50,12 @@ pub fn responses(
     let mut meals = meals.to_vec();
     meals.sort_by_key(|m| m.time_ms);
     let noise = noise(trace, &meals, window.before_min, window.after_min).map_err(|had| {
-        Reason::count("too_few_null_windows", "windows without food", had, super::noise::MIN_WINDOWS)
+        Reason::count(
+            "too_few_null_windows",
+            "windows without food",
+            had,
+            super::noise::MIN_WINDOWS,
+        )
     });
     let rows = (0..meals.len())
         .map(|i| {
@@ -88,7 +93,14 @@ impl Responses {
     /// within three hours, no meal in the first two hours after, the peak seen.
     pub fn is_clean(&self, i: usize) -> bool {
         let r = &self.rows[i];
-        let spoilt = ["previous_meal_under_3h", "gap_at_peak", "exercise_in_window", "no_baseline", "sensor_change", "outside_wear"];
+        let spoilt = [
+            "previous_meal_under_3h",
+            "gap_at_peak",
+            "exercise_in_window",
+            "no_baseline",
+            "sensor_change",
+            "outside_wear",
+        ];
         r.seen_min >= 115.0 && !spoilt.iter().any(|f| r.flags.contains(f))
     }
 
@@ -109,7 +121,8 @@ impl Responses {
     pub fn table(&self) -> Result<Table, Error> {
         let mut t = Table::new();
         let meal = |f: &dyn Fn(&Meal) -> Option<f64>| self.meals.iter().map(f).collect::<Vec<_>>();
-        let row = |f: &dyn Fn(&Response) -> Option<f64>| self.rows.iter().map(f).collect::<Vec<_>>();
+        let row =
+            |f: &dyn Fn(&Response) -> Option<f64>| self.rows.iter().map(f).collect::<Vec<_>>();
         t.push_i64("time_ms", self.rows.iter().map(|r| Some(r.time_ms)).collect())?;
         t.push_text("label", self.meals.iter().map(|m| m.label.clone()).collect())?;
         t.push_text("tags", self.meals.iter().map(|m| Some(m.tags.join(";"))).collect())?;
@@ -135,9 +148,17 @@ impl Responses {
         t.push_f64("seen_min", row(&|r| Some(r.seen_min)))?;
         t.push_bool("walk_after", self.walks.iter().map(Option::is_some).collect())?;
         t.push_f64("walk_minutes", self.walks.iter().map(|w| w.map(|w| w.0)).collect())?;
-        t.push_bool("eating_out", self.meals.iter().map(|m| m.tags.iter().any(|t| t == "eating-out")).collect())?;
+        t.push_bool(
+            "eating_out",
+            self.meals.iter().map(|m| m.tags.iter().any(|t| t == "eating-out")).collect(),
+        )?;
         t.push_bool("clean", (0..self.rows.len()).map(|i| self.is_clean(i)).collect())?;
-        t.push_f64("over_target", (0..self.rows.len()).map(|i| self.over_target(i).map(|o| f64::from(u8::from(o)))).collect())?;
+        t.push_f64(
+            "over_target",
+            (0..self.rows.len())
+                .map(|i| self.over_target(i).map(|o| f64::from(u8::from(o))))
+                .collect(),
+        )?;
         t.push_text("flags", self.rows.iter().map(|r| Some(r.flags.join(";"))).collect())?;
         Ok(t)
     }

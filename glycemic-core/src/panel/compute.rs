@@ -128,7 +128,8 @@ fn percentiles(glucose: &[f64]) -> Vec<(Id, f64)> {
 /// Shares of readings in the consensus ranges and the tight range, in percent.
 fn shares(glucose: &[f64], unit: Unit) -> Vec<(Id, f64)> {
     let [very_low, low, tight, high, very_high] =
-        [units::VERY_LOW, units::LOW, units::TIGHT, units::HIGH, units::VERY_HIGH].map(|l| l.in_source(unit));
+        [units::VERY_LOW, units::LOW, units::TIGHT, units::HIGH, units::VERY_HIGH]
+            .map(|l| l.in_source(unit));
     let share = |inside: &dyn Fn(f64) -> bool| {
         100.0 * glucose.iter().filter(|&&g| inside(g)).count() as f64 / glucose.len() as f64
     };

@@ -54,13 +54,20 @@ pub fn intervals(view: TraceView<'_>, meals_ms: &[i64], level: f64) -> Vec<(Id, 
         }
     };
     let unit = view.trace().unit();
-    let left_out: Vec<Vec<(Id, f64)>> = (0..days.len()).map(|i| measures_without(&days, Some(i), unit)).collect();
+    let left_out: Vec<Vec<(Id, f64)>> =
+        (0..days.len()).map(|i| measures_without(&days, Some(i), unit)).collect();
     let all = measures_without(&days, None, unit);
     MEASURES
         .iter()
         .map(|m| {
             let estimate = match whole.get(m.id) {
-                None => missing(level, days.len(), whole.reason(m.id).cloned().unwrap_or_else(|| Reason::plain("not_computed", "no readings to compute it from"))),
+                None => missing(
+                    level,
+                    days.len(),
+                    whole.reason(m.id).cloned().unwrap_or_else(|| {
+                        Reason::plain("not_computed", "no readings to compute it from")
+                    }),
+                ),
                 Some(value) => jackknife(m.id, value, &all, &left_out, level),
             };
             (m.id, estimate)
@@ -73,10 +80,9 @@ fn missing(level: f64, n: usize, reason: Reason) -> Estimate {
 }
 
 fn split(view: TraceView<'_>, meals_ms: &[i64]) -> Result<Vec<Day>, Reason> {
-    let clock = view
-        .trace()
-        .clock()
-        .ok_or_else(|| Reason::plain("no_zone", "needs local days, and no zone or local clock was given"))?;
+    let clock = view.trace().clock().ok_or_else(|| {
+        Reason::plain("no_zone", "needs local days, and no zone or local clock was given")
+    })?;
     let fasting = local::fasting_by_day(view, meals_ms)?;
     let nights = local::nights(view)?;
     let numbers = local::days(view, clock);
@@ -87,7 +93,8 @@ fn split(view: TraceView<'_>, meals_ms: &[i64]) -> Result<Vec<Day>, Reason> {
         }
     }
     let find = |day: i64| fasting.iter().find(|f| f.0 == day).map(|f| f.1);
-    let night = |day: i64| nights.iter().find(|n| n.0 == day).map(|n| n.1.clone()).unwrap_or_default();
+    let night =
+        |day: i64| nights.iter().find(|n| n.0 == day).map(|n| n.1.clone()).unwrap_or_default();
     Ok(numbers
         .iter()
         .zip(glucose)
@@ -106,20 +113,40 @@ fn measures_without(days: &[Day], without: Option<usize>, unit: crate::Unit) -> 
     out
 }
 
-fn jackknife(id: Id, value: f64, all: &[(Id, f64)], left_out: &[Vec<(Id, f64)>], level: f64) -> Estimate {
+fn jackknife(
+    id: Id,
+    value: f64,
+    all: &[(Id, f64)],
+    left_out: &[Vec<(Id, f64)>],
+    level: f64,
+) -> Estimate {
     use Id::*;
-    if matches!(id, MinMgDl | MaxMgDl | P05MgDl | P25MgDl | MedianMgDl | P75MgDl | P95MgDl | IqrMgDl) {
-        let reason = Reason::plain("no_method", "leaving out days is not valid for percentiles; no interval method yet");
+    if matches!(
+        id,
+        MinMgDl | MaxMgDl | P05MgDl | P25MgDl | MedianMgDl | P75MgDl | P95MgDl | IqrMgDl
+    ) {
+        let reason = Reason::plain(
+            "no_method",
+            "leaving out days is not valid for percentiles; no interval method yet",
+        );
         return Estimate { value: Some(value), ..missing(level, left_out.len(), reason) };
     }
     let find = |set: &[(Id, f64)]| set.iter().find(|m| m.0 == id).map(|m| m.1);
     let parts: Vec<f64> = left_out.iter().filter_map(|set| find(set)).collect();
     if find(all).is_none() || parts.len() != left_out.len() {
         // Counts and coverage describe the data; they are not estimates.
-        return Estimate { value: Some(value), ..missing(level, left_out.len(), Reason::plain("a_count", "describes the data, not the person")) };
+        return Estimate {
+            value: Some(value),
+            ..missing(
+                level,
+                left_out.len(),
+                Reason::plain("a_count", "describes the data, not the person"),
+            )
+        };
     }
     if parts.len() < MIN_DAYS {
-        let reason = Reason::count("too_few_days", "local days with readings", parts.len(), MIN_DAYS);
+        let reason =
+            Reason::count("too_few_days", "local days with readings", parts.len(), MIN_DAYS);
         return Estimate { value: Some(value), ..missing(level, parts.len(), reason) };
     }
     let share = id.measure().name.ends_with("_pct") && !matches!(id, CvPct | GmiPct | Ea1cPct);
@@ -139,7 +166,15 @@ fn jackknife(id: Id, value: f64, all: &[(Id, f64)], left_out: &[Vec<(Id, f64)>],
         if value <= edge || value >= 100.0 - edge {
             return boundary(value, parts.len(), level);
         }
-        return Estimate::new(value, low, high, level, "jackknife over local days on the logit scale, Student's t", parts.len()).needing(MIN_DAYS);
+        return Estimate::new(
+            value,
+            low,
+            high,
+            level,
+            "jackknife over local days on the logit scale, Student's t",
+            parts.len(),
+        )
+        .needing(MIN_DAYS);
     }
     let half = half_width(&parts, level);
     Estimate::new(value, value - half, value + half, level, method, parts.len()).needing(MIN_DAYS)
@@ -150,7 +185,15 @@ fn jackknife(id: Id, value: f64, all: &[(Id, f64)], left_out: &[Vec<(Id, f64)>],
 fn boundary(value: f64, days: usize, level: f64) -> Estimate {
     let bound = 100.0 * (1.0 - libm::pow((1.0 - level) / 2.0, 1.0 / days as f64));
     let (low, high) = if value < 50.0 { (0.0, bound) } else { (100.0 - bound, 100.0) };
-    Estimate::new(value, low, high, level, "exact binomial bound over local days, conservative", days).needing(MIN_DAYS)
+    Estimate::new(
+        value,
+        low,
+        high,
+        level,
+        "exact binomial bound over local days, conservative",
+        days,
+    )
+    .needing(MIN_DAYS)
 }
 
 fn half_width(parts: &[f64], level: f64) -> f64 {
@@ -162,7 +205,12 @@ fn half_width(parts: &[f64], level: f64) -> f64 {
 
 /// Intervals in blood for the measures that are a level: mean, fasting, overnight and what
 /// follows from the mean. The others need a model of the sensor's error and have a reason.
-pub fn intervals_in_blood(view: TraceView<'_>, meals_ms: &[i64], blood: Blood, level: f64) -> Vec<(Id, Estimate)> {
+pub fn intervals_in_blood(
+    view: TraceView<'_>,
+    meals_ms: &[i64],
+    blood: Blood,
+    level: f64,
+) -> Vec<(Id, Estimate)> {
     let as_read = intervals(view, meals_ms, level);
     let find = |id: Id| as_read.iter().find(|e| e.0 == id).map(|e| &e.1);
     let mut out = Vec::new();
@@ -187,7 +235,10 @@ fn shifted(e: &Estimate, blood: Blood) -> Estimate {
         value: Some(centre),
         low: Some(centre - half(value - low)),
         high: Some(centre + half(high - value)),
-        method: format!("{}; mean difference sensor - meter taken off, its variance and a meter bias of SD {} % added", e.method, blood.meter_bias_sd_pct),
+        method: format!(
+            "{}; mean difference sensor - meter taken off, its variance and a meter bias of SD {} % added",
+            e.method, blood.meter_bias_sd_pct
+        ),
         ..e.clone()
     }
 }

@@ -40,10 +40,10 @@ pub fn fasting_by_day(view: TraceView<'_>, meals_ms: &[i64]) -> Result<Vec<(i64,
             None => continue,
         };
         let hour: Vec<f64> = readings(view, end.saturating_sub(3_600_000), end);
-        if hour.len() >= needed {
-            if let Some(median) = quantile::median(&hour) {
-                out.push((day, median));
-            }
+        if hour.len() >= needed
+            && let Some(median) = quantile::median(&hour)
+        {
+            out.push((day, median));
         }
     }
     Ok(out)
@@ -52,8 +52,9 @@ pub fn fasting_by_day(view: TraceView<'_>, meals_ms: &[i64]) -> Result<Vec<(i64,
 /// Median over days of [`fasting_by_day`].
 pub fn fasting(view: TraceView<'_>, meals_ms: &[i64]) -> Result<f64, Reason> {
     let values: Vec<f64> = fasting_by_day(view, meals_ms)?.into_iter().map(|d| d.1).collect();
-    quantile::median(&values)
-        .ok_or_else(|| Reason::count("too_few_days", "mornings with readings before the first meal", 0, 1))
+    quantile::median(&values).ok_or_else(|| {
+        Reason::count("too_few_days", "mornings with readings before the first meal", 0, 1)
+    })
 }
 
 /// Readings from 00:00 to 06:00 local time, by local day.

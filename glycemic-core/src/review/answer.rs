@@ -62,14 +62,21 @@ pub struct Figure {
 
 impl Figure {
     /// A figure.
-    pub fn new(id: &str, label: &str, unit: &'static str, basis: &'static str, estimate: Estimate) -> Figure {
+    pub fn new(
+        id: &str,
+        label: &str,
+        unit: &'static str,
+        basis: &'static str,
+        estimate: Estimate,
+    ) -> Figure {
         Figure { id: id.to_string(), label: label.to_string(), unit, basis, estimate }
     }
 
     /// A number that describes the data and has no interval.
     pub fn count(id: &str, label: &str, unit: &'static str, value: f64) -> Figure {
         let reason = Reason::plain("a_count", "describes the data");
-        let estimate = Estimate { value: Some(value), ..Estimate::missing(0.0, "count", 0, 0, reason) };
+        let estimate =
+            Estimate { value: Some(value), ..Estimate::missing(0.0, "count", 0, 0, reason) };
         Figure::new(id, label, unit, "data", estimate)
     }
 }
@@ -95,10 +102,18 @@ pub struct Answer {
 
 impl Answer {
     /// An answer, its status from its figures and reasons.
-    pub fn new(id: &'static str, question: &'static str, figures: Vec<Figure>, mut reasons: Vec<Reason>) -> Answer {
+    pub fn new(
+        id: &'static str,
+        question: &'static str,
+        figures: Vec<Figure>,
+        mut reasons: Vec<Reason>,
+    ) -> Answer {
         for figure in &figures {
             if let (None, Some(reason)) = (figure.estimate.value, &figure.estimate.reason) {
-                reasons.push(Reason { text: format!("{}: {}", figure.label, reason.text), ..reason.clone() });
+                reasons.push(Reason {
+                    text: format!("{}: {}", figure.label, reason.text),
+                    ..reason.clone()
+                });
             }
         }
         let told = figures.iter().any(|f| f.estimate.value.is_some() && f.basis != "data");
@@ -146,10 +161,18 @@ impl Review {
 
 /// Question 10: what the review can be shown as.
 pub fn showing(trial: &Trial) -> Answer {
-    let shown = Figure::count("renderings", "ways to show it: terminal, JSON, page, tables, methods paragraph", "1", 5.0);
+    let shown = Figure::count(
+        "renderings",
+        "ways to show it: terminal, JSON, page, tables, methods paragraph",
+        "1",
+        5.0,
+    );
     let mut reasons = Vec::new();
     if trial.config.plan.is_none() {
-        reasons.push(Reason::plain("no_plan", "trial.json holds no dated plan, so every answer counts as explored, not as tested"));
+        reasons.push(Reason::plain(
+            "no_plan",
+            "trial.json holds no dated plan, so every answer counts as explored, not as tested",
+        ));
     }
     let mut answer = Answer::new("showing", "How do I show it?", vec![shown], Vec::new());
     answer.reasons = reasons;

@@ -10,18 +10,48 @@ use crate::units;
 
 /// Every caution: code and text.
 pub const CAUTIONS: &[(&str, &str)] = &[
-    ("not_a_device", "For education, coaching and research. Not a medical device; not for dosing insulin or any treatment decision. Local rules come first."),
+    (
+        "not_a_device",
+        "For education, coaching and research. Not a medical device; not for dosing insulin or any treatment decision. Local rules come first.",
+    ),
     ("check_by_meter", "A reading that disagrees with how someone feels is checked with a meter."),
-    ("licensed_care", "Pregnancy and breastfeeding, medication that lowers glucose or raises ketone risk, steroids, kidney disease, age under 18 and eating disorders belong with licensed care before any change of eating."),
-    ("not_lower_is_better", "Fewer grams are not better as such, and nothing here suggests eating less carbohydrate than this person already does."),
-    ("repeated_low", "Repeated readings below 70 mg/dL (3.9 mmol/L): take this to licensed care; check lows with a meter."),
-    ("repeated_high", "Repeated readings above 250 mg/dL (13.9 mmol/L): take this to licensed care."),
-    ("fasting_high", "Fasting readings at or above 126 mg/dL (7.0 mmol/L) on two days, or any reading at or above 200 mg/dL (11.1 mmol/L): take this to licensed care. A laboratory test decides; a sensor does not diagnose."),
-    ("possibly_pressure", "A low at night is possibly pressure on the sensor; a true low can't be excluded without a meter reading. Alarms stay on."),
-    ("one_person", "One person's sensor against a home meter can't pass a device standard; this speaks of the numbers only."),
+    (
+        "licensed_care",
+        "Pregnancy and breastfeeding, medication that lowers glucose or raises ketone risk, steroids, kidney disease, age under 18 and eating disorders belong with licensed care before any change of eating.",
+    ),
+    (
+        "not_lower_is_better",
+        "Fewer grams are not better as such, and nothing here suggests eating less carbohydrate than this person already does.",
+    ),
+    (
+        "repeated_low",
+        "Repeated readings below 70 mg/dL (3.9 mmol/L): take this to licensed care; check lows with a meter.",
+    ),
+    (
+        "repeated_high",
+        "Repeated readings above 250 mg/dL (13.9 mmol/L): take this to licensed care.",
+    ),
+    (
+        "fasting_high",
+        "Fasting readings at or above 126 mg/dL (7.0 mmol/L) on two days, or any reading at or above 200 mg/dL (11.1 mmol/L): take this to licensed care. A laboratory test decides; a sensor does not diagnose.",
+    ),
+    (
+        "possibly_pressure",
+        "A low at night is possibly pressure on the sensor; a true low can't be excluded without a meter reading. Alarms stay on.",
+    ),
+    (
+        "one_person",
+        "One person's sensor against a home meter can't pass a device standard; this speaks of the numbers only.",
+    ),
     ("mean_limit", "At the mean limit about half of such meals go over the target."),
-    ("went_with", "An observed difference went with the exposure; only a randomised comparison shows what caused it."),
-    ("behaved_like", "A meal that behaved like more carbohydrate did not necessarily contain it; repeat it to know."),
+    (
+        "went_with",
+        "An observed difference went with the exposure; only a randomised comparison shows what caused it.",
+    ),
+    (
+        "behaved_like",
+        "A meal that behaved like more carbohydrate did not necessarily contain it; repeat it to know.",
+    ),
 ];
 
 /// The text of a caution.
@@ -53,7 +83,10 @@ pub fn concerning(trial: &Trial) -> Vec<&'static str> {
         codes.push("repeated_high");
     }
     let meter_high = trial.meter.glucose_mg_dl().iter().any(|g| *g >= any_limit);
-    if fasting.iter().filter(|d| d.1 >= fasting_limit).count() >= 2 || meter_high || glucose.iter().any(|g| *g >= any_limit) {
+    if fasting.iter().filter(|d| d.1 >= fasting_limit).count() >= 2
+        || meter_high
+        || glucose.iter().any(|g| *g >= any_limit)
+    {
         codes.push("fasting_high");
     }
     codes

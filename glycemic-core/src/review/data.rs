@@ -21,32 +21,71 @@ pub(super) fn answer(trial: &Trial) -> Result<Answer, Error> {
         Figure::count("gaps", "gaps", "1", coverage.gaps as f64),
         Figure::count("longest_gap_min", "longest gap", "min", coverage.longest_gap_min),
         Figure::count("duplicates", "duplicated readings dropped", "1", cleaning.duplicates as f64),
-        Figure::count("conflicts", "conflicting readings set aside", "1", cleaning.conflicts as f64),
+        Figure::count(
+            "conflicts",
+            "conflicting readings set aside",
+            "1",
+            cleaning.conflicts as f64,
+        ),
         Figure::count("missing", "rows without a value", "1", cleaning.missing as f64),
         Figure::count("sorted", "readings out of order, sorted", "1", cleaning.sorted as f64),
-        Figure::count("censored_low", "readings below the sensor's limit", "1", cleaning.censored_low as f64),
-        Figure::count("censored_high", "readings above the sensor's limit", "1", cleaning.censored_high as f64),
-        Figure::count("problem_rows", "rows that could not be used", "1", trial.problems.len() as f64),
+        Figure::count(
+            "censored_low",
+            "readings below the sensor's limit",
+            "1",
+            cleaning.censored_low as f64,
+        ),
+        Figure::count(
+            "censored_high",
+            "readings above the sensor's limit",
+            "1",
+            cleaning.censored_high as f64,
+        ),
+        Figure::count(
+            "problem_rows",
+            "rows that could not be used",
+            "1",
+            trial.problems.len() as f64,
+        ),
         Figure::count("meals", "meals in the diary", "1", trial.meals.len() as f64),
         Figure::count("meter_readings", "meter readings", "1", trial.meter.len() as f64),
     ];
     if let Some(ratio) = first_day_ratio(trial) {
-        figures.push(Figure::count("first_day_wobble_ratio", "step-to-step movement of the first day over that of the rest", "1", ratio));
+        figures.push(Figure::count(
+            "first_day_wobble_ratio",
+            "step-to-step movement of the first day over that of the rest",
+            "1",
+            ratio,
+        ));
     }
     let mut reasons = Vec::new();
     // The last day of a two-week wear is seldom whole: half a day short still counts.
     if coverage.days < DAYS - 0.5 {
         let text = format!("two weeks are advised, there are {:.1} days", coverage.days);
-        reasons.push(Reason { code: "too_few_days".into(), had: Some(coverage.days), needed: Some(DAYS), text });
+        reasons.push(Reason {
+            code: "too_few_days".into(),
+            had: Some(coverage.days),
+            needed: Some(DAYS),
+            text,
+        });
     }
     if coverage.active_pct < ACTIVE_PCT {
         let text = format!("70 % active time is advised, there is {:.0} %", coverage.active_pct);
-        reasons.push(Reason { code: "low_coverage".into(), had: Some(coverage.active_pct), needed: Some(ACTIVE_PCT), text });
+        reasons.push(Reason {
+            code: "low_coverage".into(),
+            had: Some(coverage.active_pct),
+            needed: Some(ACTIVE_PCT),
+            text,
+        });
     }
     for name in &trial.absent {
-        reasons.push(Reason::plain("no_file", &format!("no {name}.csv: the answers that need it say so")));
+        reasons.push(Reason::plain(
+            "no_file",
+            &format!("no {name}.csv: the answers that need it say so"),
+        ));
     }
-    let mut answer = Answer::new("data", "Is there enough data, and is it clean?", figures, Vec::new());
+    let mut answer =
+        Answer::new("data", "Is there enough data, and is it clean?", figures, Vec::new());
     answer.reasons = reasons;
     if answer.reasons.iter().any(|r| r.code != "no_file") {
         answer.status = super::Status::Partly;
@@ -78,8 +117,14 @@ fn days(trial: &Trial) -> Result<Table, Error> {
     let date = |d: i64| clock.text(start(d)).chars().take(10).collect::<String>();
     t.push_text("day", numbers.iter().map(|&d| Some(date(d))).collect())?;
     t.push_i64("readings", numbers.iter().map(|&d| Some(view(d).len() as i64)).collect())?;
-    t.push_f64("mean_mg_dl", numbers.iter().map(|&d| crate::stats::moments::mean(view(d).glucose_mg_dl())).collect())?;
-    t.push_f64("longest_gap_min", numbers.iter().map(|&d| Some(view(d).coverage().longest_gap_min)).collect())?;
+    t.push_f64(
+        "mean_mg_dl",
+        numbers.iter().map(|&d| crate::stats::moments::mean(view(d).glucose_mg_dl())).collect(),
+    )?;
+    t.push_f64(
+        "longest_gap_min",
+        numbers.iter().map(|&d| Some(view(d).coverage().longest_gap_min)).collect(),
+    )?;
     Ok(t)
 }
 

@@ -27,7 +27,8 @@ impl Review {
 }
 
 fn answer(a: &Answer) -> Value {
-    let tables: serde_json::Map<String, Value> = a.tables.iter().map(|(n, t)| (n.clone(), t.to_json())).collect();
+    let tables: serde_json::Map<String, Value> =
+        a.tables.iter().map(|(n, t)| (n.clone(), t.to_json())).collect();
     json!({
         "id": a.id,
         "question": a.question,

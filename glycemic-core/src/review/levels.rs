@@ -27,7 +27,11 @@ fn words(id: Id) -> &'static str {
     SHOWN.iter().find(|s| s.0 == id).map_or(id.measure().what, |s| s.1)
 }
 
-pub(super) fn answer(trial: &Trial, blood: Option<Blood>, options: Options) -> Result<Answer, Error> {
+pub(super) fn answer(
+    trial: &Trial,
+    blood: Option<Blood>,
+    options: Options,
+) -> Result<Answer, Error> {
     let meals: Vec<i64> = trial.meals.iter().map(|m| m.time_ms).collect();
     let view = trial.sensor.view();
     let as_read = panel::intervals(view, &meals, options.level);
@@ -43,13 +47,26 @@ pub(super) fn answer(trial: &Trial, blood: Option<Blood>, options: Options) -> R
         Some(blood) => {
             for (id, estimate) in panel::intervals_in_blood(view, &meals, blood, options.level) {
                 let m = id.measure();
-                figures.push(Figure::new(&format!("{}_in_blood", m.name), &format!("{} in blood", words(id)), m.unit, "in_blood", estimate));
+                figures.push(Figure::new(
+                    &format!("{}_in_blood", m.name),
+                    &format!("{} in blood", words(id)),
+                    m.unit,
+                    "in_blood",
+                    estimate,
+                ));
             }
         }
-        None => reasons.push(Reason::plain("no_blood", "without enough meter pairs nothing can be said of levels in blood")),
+        None => reasons.push(Reason::plain(
+            "no_blood",
+            "without enough meter pairs nothing can be said of levels in blood",
+        )),
     }
     let mut answer = Answer::new("levels", "Where does glucose sit?", figures, reasons);
-    answer.cautions = vec!["fasting_high", "repeated_low", "repeated_high"];
+    let concerned = super::cautions::concerning(trial);
+    answer.cautions = ["fasting_high", "repeated_low", "repeated_high"]
+        .into_iter()
+        .filter(|c| concerned.contains(c))
+        .collect();
     answer.tables.push(("panel".into(), panel_table(trial, &as_read)?));
     answer.tables.push(("modal_day".into(), modal_day(trial)?));
     Ok(answer)
@@ -64,7 +81,10 @@ fn panel_table(trial: &Trial, as_read: &[(Id, crate::Estimate)]) -> Result<Table
     t.push_f64("value", as_read.iter().map(|e| p.get(e.0)).collect())?;
     t.push_f64("low", as_read.iter().map(|e| e.1.low).collect())?;
     t.push_f64("high", as_read.iter().map(|e| e.1.high).collect())?;
-    t.push_text("source", as_read.iter().map(|e| Some(e.0.measure().source.to_string())).collect())?;
+    t.push_text(
+        "source",
+        as_read.iter().map(|e| Some(e.0.measure().source.to_string())).collect(),
+    )?;
     Ok(t)
 }
 
@@ -83,7 +103,13 @@ fn modal_day(trial: &Trial) -> Result<Table, Error> {
     }
     let mut t = Table::new();
     t.push_f64("minute_of_day", (0..BINS).map(|b| Some(b as f64 * 30.0 + 15.0)).collect())?;
-    for (name, p) in [("p05_mg_dl", 0.05), ("p25_mg_dl", 0.25), ("median_mg_dl", 0.5), ("p75_mg_dl", 0.75), ("p95_mg_dl", 0.95)] {
+    for (name, p) in [
+        ("p05_mg_dl", 0.05),
+        ("p25_mg_dl", 0.25),
+        ("median_mg_dl", 0.5),
+        ("p75_mg_dl", 0.75),
+        ("p95_mg_dl", 0.95),
+    ] {
         t.push_f64(name, bins.iter().map(|b| quantile::type7(&quantile::sorted(b), p)).collect())?;
     }
     t.push_i64("days", days.iter().map(|d| Some(d.len() as i64)).collect())?;

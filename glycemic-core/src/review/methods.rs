@@ -7,7 +7,9 @@ impl Review {
     pub fn methods(&self) -> String {
         let o = &self.options;
         let count = |id: &str| self.estimate(id).and_then(|e| e.value).unwrap_or(0.0);
-        let target = self.targets.rise_mg_dl.map_or("no target for the rise".to_string(), |t| format!("a target rise of {t} mg/dL"));
+        let target = self.targets.rise_mg_dl.map_or("no target for the rise".to_string(), |t| {
+            format!("a target rise of {t} mg/dL")
+        });
         format!(
             "Sensor readings ({:.0} over {:.1} days, {:.0} % active time) were cleaned with every change counted. \
              Glucose is in mg/dL (1 mmol/L = 18.0156 mg/dL); readings were classified in the unit they were measured in \

@@ -25,7 +25,11 @@ use crate::trial::Trial;
 ///
 /// # Errors
 /// A level or number of resamples out of range; [`Error::Cancelled`].
-pub fn review(trial: &Trial, options: Options, progress: &mut dyn FnMut(usize) -> bool) -> Result<Review, Error> {
+pub fn review(
+    trial: &Trial,
+    options: Options,
+    progress: &mut dyn FnMut(usize) -> bool,
+) -> Result<Review, Error> {
     crate::error::require_within("level", options.level, 0.5, 0.999)?;
     crate::error::require_within("resamples", options.resamples as f64, 50.0, 1e6)?;
     let mut tell = |n: usize| if progress(n) { Ok(()) } else { Err(Error::Cancelled) };
@@ -53,5 +57,11 @@ pub fn review(trial: &Trial, options: Options, progress: &mut dyn FnMut(usize) -
     answers.push(answer::showing(trial));
     tell(10)?;
     let cautions = cautions::concerning(trial);
-    Ok(Review { person: trial.config.person.clone(), targets: trial.targets, options, answers, cautions })
+    Ok(Review {
+        person: trial.config.person.clone(),
+        targets: trial.targets,
+        options,
+        answers,
+        cautions,
+    })
 }

@@ -9,7 +9,12 @@ use crate::meals::Responses;
 pub(super) fn answer(meals: &Responses, options: Options) -> Result<Answer, Error> {
     let clean: Vec<usize> = (0..meals.rows.len()).filter(|&i| meals.is_clean(i)).collect();
     let mut figures = vec![
-        Figure::count("meals_with_response", "meals with a response", "1", meals.rows.iter().filter(|r| r.rise_mg_dl.is_some()).count() as f64),
+        Figure::count(
+            "meals_with_response",
+            "meals with a response",
+            "1",
+            meals.rows.iter().filter(|r| r.rise_mg_dl.is_some()).count() as f64,
+        ),
         Figure::count("clean_meals", "of these alone in their window", "1", clean.len() as f64),
     ];
     let mut reasons = Vec::new();
@@ -20,24 +25,64 @@ pub(super) fn answer(meals: &Responses, options: Options) -> Result<Answer, Erro
             return;
         }
         let each: Vec<i64> = (0..values.len() as i64).collect();
-        figures.push(Figure::new(id, label, unit, "as_sensor_reads", mean_estimate(&values, &each, options.level).0));
+        figures.push(Figure::new(
+            id,
+            label,
+            unit,
+            "as_sensor_reads",
+            mean_estimate(&values, &each, options.level).0,
+        ));
     };
     mean_of("mean_rise_mg_dl", "mean rise as displayed", "mg/dL", &|i| meals.rows[i].rise_mg_dl);
-    mean_of("mean_rise_noise_aware_mg_dl", "mean rise with the noise's part taken off", "mg/dL", &|i| meals.rows[i].rise_noise_aware_mg_dl);
-    mean_of("mean_time_to_peak_min", "mean time to peak", "min", &|i| meals.rows[i].time_to_peak_min);
+    mean_of(
+        "mean_rise_noise_aware_mg_dl",
+        "mean rise with the noise's part taken off",
+        "mg/dL",
+        &|i| meals.rows[i].rise_noise_aware_mg_dl,
+    );
+    mean_of("mean_time_to_peak_min", "mean time to peak", "min", &|i| {
+        meals.rows[i].time_to_peak_min
+    });
     let over: Vec<bool> = (0..meals.rows.len()).filter_map(|i| meals.over_target(i)).collect();
     if over.is_empty() {
-        reasons.push(Reason::plain("no_target", "trial.json names no target, so no meal is over or under one"));
+        reasons.push(Reason::plain(
+            "no_target",
+            "trial.json names no target, so no meal is over or under one",
+        ));
     } else {
         let count = over.iter().filter(|o| **o).count();
-        let (low, high) = crate::stats::binomial::clopper_pearson(count, over.len(), options.level)?;
-        let e = Estimate::new(100.0 * count as f64 / over.len() as f64, 100.0 * low, 100.0 * high, options.level, "exact binomial, meals taken as independent", over.len());
-        figures.push(Figure::new("over_target_pct", "meals whose displayed rise or peak went over a target", "%", "as_sensor_reads", e));
+        let (low, high) =
+            crate::stats::binomial::clopper_pearson(count, over.len(), options.level)?;
+        let e = Estimate::new(
+            100.0 * count as f64 / over.len() as f64,
+            100.0 * low,
+            100.0 * high,
+            options.level,
+            "exact binomial, meals taken as independent",
+            over.len(),
+        );
+        figures.push(Figure::new(
+            "over_target_pct",
+            "meals whose displayed rise or peak went over a target",
+            "%",
+            "as_sensor_reads",
+            e,
+        ));
     }
     match &meals.noise {
         Ok(n) => {
-            figures.push(Figure::count("noise_sd_mg_dl", "noise in windows without food", "mg/dL", n.sd_mg_dl));
-            figures.push(Figure::count("floor_rise_mg_dl", "rise that 95 % of windows without food stay under", "mg/dL", n.floor_rise_mg_dl));
+            figures.push(Figure::count(
+                "noise_sd_mg_dl",
+                "noise in windows without food",
+                "mg/dL",
+                n.sd_mg_dl,
+            ));
+            figures.push(Figure::count(
+                "floor_rise_mg_dl",
+                "rise that 95 % of windows without food stay under",
+                "mg/dL",
+                n.floor_rise_mg_dl,
+            ));
         }
         Err(reason) => reasons.push(reason.clone()),
     }

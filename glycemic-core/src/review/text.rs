@@ -68,6 +68,12 @@ pub fn figure(f: &Figure) -> String {
 
 /// Three digits, or whole numbers from 100 on.
 pub fn number(v: f64) -> String {
-    let digits = if v == v.round() || v.abs() >= 100.0 { 0 } else if v.abs() >= 1.0 { 1 } else { 2 };
+    let digits = if v == v.round() || v.abs() >= 100.0 {
+        0
+    } else if v.abs() >= 1.0 {
+        1
+    } else {
+        2
+    };
     format!("{v:.digits$}")
 }

@@ -23,12 +23,23 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
     let pairs = pair(&trial.meter, &trial.sensor, 5.0, How::Nearest, 0.0)?;
     let clock = trial.clock();
     let days: Vec<i64> = pairs.times_ms.iter().map(|&t| clock.day(t)).collect();
-    let mut figures = vec![Figure::count("pairs", "pairs of meter and sensor", "1", pairs.len() as f64)];
-    figures.push(Figure::count("unpaired", "meter readings without a pair", "1", pairs.unpaired.len() as f64));
+    let mut figures =
+        vec![Figure::count("pairs", "pairs of meter and sensor", "1", pairs.len() as f64)];
+    figures.push(Figure::count(
+        "unpaired",
+        "meter readings without a pair",
+        "1",
+        pairs.unpaired.len() as f64,
+    ));
     let mut reasons = Vec::new();
     let mut blood = None;
     if pairs.len() < MIN_PAIRS {
-        reasons.push(Reason::count("too_few_pairs", "pairs of meter and sensor to judge levels", pairs.len(), MIN_PAIRS));
+        reasons.push(Reason::count(
+            "too_few_pairs",
+            "pairs of meter and sensor to judge levels",
+            pairs.len(),
+            MIN_PAIRS,
+        ));
     } else {
         let s = summary(&pairs.reference_mg_dl, &pairs.measured_mg_dl, Some(&days), options.level)?;
         blood = s.bias_mg_dl.value.zip(s.bias_se_mg_dl).map(|(bias_mg_dl, se_mg_dl)| Blood {
@@ -37,21 +48,52 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
             meter_bias_sd_pct: METER_BIAS_SD_PCT,
         });
         figures.push(against("mard_pct", "mean absolute relative difference", "%", s.mard_pct));
-        figures.push(against("bias_mg_dl", "mean difference sensor - meter", "mg/dL", s.bias_mg_dl));
+        figures.push(against(
+            "bias_mg_dl",
+            "mean difference sensor - meter",
+            "mg/dL",
+            s.bias_mg_dl,
+        ));
         for (id, label, limit, switch) in [
             ("within_15_15_pct", "within 15 mg/dL (<100) or 15 %", 15.0, 100.0),
             ("within_20_20_pct", "within 20 mg/dL (<80) or 20 %", 20.0, 80.0),
         ] {
-            let w = within(&pairs.reference_mg_dl, &pairs.measured_mg_dl, limit, limit, switch, Some(&days), options.level)?;
-            let e = Estimate::new(100.0 * w.fraction, 100.0 * w.low, 100.0 * w.high, w.level, &w.method, w.n);
+            let w = within(
+                &pairs.reference_mg_dl,
+                &pairs.measured_mg_dl,
+                limit,
+                limit,
+                switch,
+                Some(&days),
+                options.level,
+            )?;
+            let e = Estimate::new(
+                100.0 * w.fraction,
+                100.0 * w.low,
+                100.0 * w.high,
+                w.level,
+                &w.method,
+                w.n,
+            );
             figures.push(against(id, label, "%", e.needing(MIN_PAIRS)));
         }
-        figures.push(against("drift_mg_dl_day", "drift of sensor - meter by wear day", "mg/dL/d", drift(&pairs, options.level)?));
+        figures.push(against(
+            "drift_mg_dl_day",
+            "drift of sensor - meter by wear day",
+            "mg/dL/d",
+            drift(&pairs, options.level)?,
+        ));
     }
     figures.push(rises(trial, options)?);
     figures.push(lows(&pairs));
-    figures.push(against("lag_less_clock_min", "sensor later than the meter's stamps (lag less what the meter's clock is ahead)", "min", lag(&trial.meter, &trial.sensor, options.level)?));
-    let mut answer = Answer::new("trust", "Can I trust this sensor on this person?", figures, reasons);
+    figures.push(against(
+        "lag_less_clock_min",
+        "sensor later than the meter's stamps (lag less what the meter's clock is ahead)",
+        "min",
+        lag(&trial.meter, &trial.sensor, options.level)?,
+    ));
+    let mut answer =
+        Answer::new("trust", "Can I trust this sensor on this person?", figures, reasons);
     answer.cautions = vec!["one_person", "possibly_pressure", "check_by_meter"];
     answer.tables.push(("pairs".into(), table(trial, &pairs)?));
     Ok((answer, blood))
@@ -66,14 +108,17 @@ fn drift(pairs: &Pairs, level: f64) -> Result<Estimate, Error> {
     const METHOD: &str = "straight line of sensor - meter on day of wear, HC3";
     let first = pairs.times_ms[0];
     let x: Vec<f64> = pairs.times_ms.iter().map(|t| (t - first) as f64 / 86_400_000.0).collect();
-    let y: Vec<f64> = pairs.measured_mg_dl.iter().zip(&pairs.reference_mg_dl).map(|(m, r)| m - r).collect();
+    let y: Vec<f64> =
+        pairs.measured_mg_dl.iter().zip(&pairs.reference_mg_dl).map(|(m, r)| m - r).collect();
     if x.iter().copied().fold(0.0, f64::max) < 4.0 {
         let reason = Reason::plain("short_span", "the pairs span fewer than four days");
         return Ok(Estimate::missing(level, METHOD, x.len(), MIN_PAIRS, reason));
     }
     let line = line::weighted(&x, &y, &vec![1.0; x.len()])?;
-    let half = crate::stats::distribution::t_two_sided(level, x.len() as f64 - 2.0) * line.cov_hc3[1][1].max(0.0).sqrt();
-    Ok(Estimate::new(line.slope, line.slope - half, line.slope + half, level, METHOD, x.len()).needing(MIN_PAIRS))
+    let half = crate::stats::distribution::t_two_sided(level, x.len() as f64 - 2.0)
+        * line.cov_hc3[1][1].max(0.0).sqrt();
+    Ok(Estimate::new(line.slope, line.slope - half, line.slope + half, level, METHOD, x.len())
+        .needing(MIN_PAIRS))
 }
 
 /// Change from before to after a meal: the sensor's less the meter's, over the same times.
@@ -82,9 +127,13 @@ fn rises(trial: &Trial, options: Options) -> Result<Figure, Error> {
     let mut differences = Vec::new();
     for meal in &trial.meals {
         let near = |low: i64, high: i64| {
-            (0..pairs.len()).rev().find(|&i| (low..=high).contains(&(pairs.times_ms[i] - meal.time_ms)))
+            (0..pairs.len())
+                .rev()
+                .find(|&i| (low..=high).contains(&(pairs.times_ms[i] - meal.time_ms)))
         };
-        if let (Some(a), Some(b)) = (near(-45 * 60_000, 10 * 60_000), near(30 * 60_000, 120 * 60_000)) {
+        if let (Some(a), Some(b)) =
+            (near(-45 * 60_000, 10 * 60_000), near(30 * 60_000, 120 * 60_000))
+        {
             let change = |v: &[f64]| v[b] - v[a];
             differences.push(change(&pairs.measured_mg_dl) - change(&pairs.reference_mg_dl));
         }
@@ -93,7 +142,13 @@ fn rises(trial: &Trial, options: Options) -> Result<Figure, Error> {
     if differences.len() < MIN_RISES {
         let what = "meals with a meter reading before and after";
         let reason = Reason::count("too_few_rises", what, differences.len(), MIN_RISES);
-        let e = Estimate::missing(options.level, "mean of differences", differences.len(), MIN_RISES, reason);
+        let e = Estimate::missing(
+            options.level,
+            "mean of differences",
+            differences.len(),
+            MIN_RISES,
+            reason,
+        );
         return Ok(against("rise_difference_mg_dl", label, "mg/dL", e));
     }
     let each: Vec<i64> = (0..differences.len() as i64).collect();
@@ -111,7 +166,8 @@ fn lows(pairs: &Pairs) -> Figure {
         .map(|(r, m)| m - r)
         .collect();
     let label = "difference sensor - meter where the meter is below 70 mg/dL";
-    let reason = Reason::count("too_few_lows", "meter readings below 70 mg/dL", low.len(), MIN_LOWS);
+    let reason =
+        Reason::count("too_few_lows", "meter readings below 70 mg/dL", low.len(), MIN_LOWS);
     let mut e = Estimate::missing(0.95, "mean of differences", low.len(), MIN_LOWS, reason);
     if low.len() >= MIN_LOWS {
         let each: Vec<i64> = (0..low.len() as i64).collect();

@@ -114,7 +114,12 @@ impl Builder {
     ///
     /// # Errors
     /// As [`build`](Builder::build).
-    pub fn build_censored(&self, times_ms: &[i64], glucose: &[f64], censor: &[Censor]) -> Result<Trace, Error> {
+    pub fn build_censored(
+        &self,
+        times_ms: &[i64],
+        glucose: &[f64],
+        censor: &[Censor],
+    ) -> Result<Trace, Error> {
         crate::error::require_same_len("glucose", times_ms.len(), glucose.len())?;
         crate::error::require_same_len("censor", times_ms.len(), censor.len())?;
         let values = check_values(self.unit, glucose)?;
@@ -148,15 +153,21 @@ pub(super) fn check_values(unit: Unit, glucose: &[f64]) -> Result<Vec<f64>, Erro
         }
         if mg_dl <= 0.0 || mg_dl > ABSURD_MG_DL {
             let high = unit.from_mg_dl(ABSURD_MG_DL).round();
-            return Err(Error::OutOfRange { name: "glucose", index: Some(index), value: given, low: unit.step(), high });
+            return Err(Error::OutOfRange {
+                name: "glucose",
+                index: Some(index),
+                value: given,
+                low: unit.step(),
+                high,
+            });
         }
     }
     let present: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
     // No living person has a median under 30 or over 600 mg/dL.
-    if let Some(median) = quantile::median(&present) {
-        if !(30.0..=600.0).contains(&median) {
-            return Err(Error::ImplausibleUnit { median: unit.from_mg_dl(median), unit: unit.code() });
-        }
+    if let Some(median) = quantile::median(&present)
+        && !(30.0..=600.0).contains(&median)
+    {
+        return Err(Error::ImplausibleUnit { median: unit.from_mg_dl(median), unit: unit.code() });
     }
     Ok(values)
 }
@@ -194,7 +205,13 @@ fn time_order(times_ms: &[i64], cleaning: &mut Cleaning) -> Vec<usize> {
     order
 }
 
-fn drop_repeats(order: &[usize], times_ms: &[i64], values: &[f64], censor: &[Censor], cleaning: &mut Cleaning) -> Vec<usize> {
+fn drop_repeats(
+    order: &[usize],
+    times_ms: &[i64],
+    values: &[f64],
+    censor: &[Censor],
+    cleaning: &mut Cleaning,
+) -> Vec<usize> {
     let mut keep: Vec<usize> = Vec::with_capacity(order.len());
     let reject = |index: usize, why: &str| {
         let value = values[index];
@@ -247,7 +264,10 @@ mod tests {
         let glucose = [110.0, 100.0, 100.0, 104.0, 105.0, f64::NAN];
         let trace = Builder::new(Unit::MgDl).build(&times, &glucose).unwrap();
         let c = trace.cleaning();
-        assert_eq!((c.given, c.kept, c.duplicates, c.conflicts, c.missing, c.sorted), (6, 3, 1, 1, 1, 4));
+        assert_eq!(
+            (c.given, c.kept, c.duplicates, c.conflicts, c.missing, c.sorted),
+            (6, 3, 1, 1, 1, 4)
+        );
         assert_eq!(c.given, c.kept + c.duplicates + c.rejected.len());
         assert_eq!(trace.glucose_mg_dl(), [100.0, 104.0, 110.0]);
     }
@@ -256,7 +276,10 @@ mod tests {
     fn unit_and_time_mistakes_are_named() {
         let mg = Builder::new(Unit::MgDl);
         assert_eq!(mg.build(&[T, T + 1], &[5.5, 6.1]).unwrap_err().code(), "implausible_unit");
-        assert_eq!(Builder::new(Unit::MmolL).build(&[T], &[100.0]).unwrap_err().code(), "implausible_unit");
+        assert_eq!(
+            Builder::new(Unit::MmolL).build(&[T], &[100.0]).unwrap_err().code(),
+            "implausible_unit"
+        );
         assert_eq!(mg.build(&[T / 1000], &[100.0]).unwrap_err().code(), "implausible_time");
         assert_eq!(mg.build(&[T * 1000], &[100.0]).unwrap_err().code(), "implausible_time");
         assert_eq!(mg.build(&[T], &[-5.0]).unwrap_err().index(), Some(0));

@@ -68,12 +68,17 @@ impl TraceView<'_> {
             (Some(first), Some(last)) => last - first,
             _ => 0,
         };
-        let possible = if times.is_empty() { 0 } else { (span as f64 / nominal as f64).round() as usize + 1 };
+        let possible =
+            if times.is_empty() { 0 } else { (span as f64 / nominal as f64).round() as usize + 1 };
         let gaps = self.gaps();
         Coverage {
             n: times.len(),
             possible,
-            active_pct: if possible == 0 { 0.0 } else { (100.0 * times.len() as f64 / possible as f64).min(100.0) },
+            active_pct: if possible == 0 {
+                0.0
+            } else {
+                (100.0 * times.len() as f64 / possible as f64).min(100.0)
+            },
             days: span as f64 / 86_400_000.0,
             nominal_interval_min: nominal as f64 / 60_000.0,
             gaps: gaps.len(),

@@ -19,7 +19,12 @@ impl Meter {
     ///
     /// # Errors
     /// Different lengths, an implausible instant or value, NaN, or the wrong unit.
-    pub fn new(times_ms: &[i64], glucose: &[f64], context: &[String], unit: Unit) -> Result<Meter, Error> {
+    pub fn new(
+        times_ms: &[i64],
+        glucose: &[f64],
+        context: &[String],
+        unit: Unit,
+    ) -> Result<Meter, Error> {
         require_same_len("glucose", times_ms.len(), glucose.len())?;
         require_same_len("context", times_ms.len(), context.len())?;
         if let Some(i) = glucose.iter().position(|g| g.is_nan()) {

@@ -97,7 +97,12 @@ impl Trace {
     ///
     /// # Errors
     /// `max_gap_min` is not finite or not positive.
-    pub fn at(&self, query_ms: &[i64], method: Method, max_gap_min: f64) -> Result<Vec<Option<f64>>, Error> {
+    pub fn at(
+        &self,
+        query_ms: &[i64],
+        method: Method,
+        max_gap_min: f64,
+    ) -> Result<Vec<Option<f64>>, Error> {
         crate::error::require_within("max_gap_min", max_gap_min, 1e-3, 1e7)?;
         let max_gap = (max_gap_min * 60_000.0) as i64;
         if self.breaks_ms.is_empty() {
@@ -109,13 +114,15 @@ impl Trace {
         let mut out = vec![None; query_ms.len()];
         for pair in edges.windows(2) {
             let part = self.window(pair[0], pair[1].saturating_sub(1));
-            let wanted: Vec<usize> =
-                (0..query_ms.len()).filter(|&i| pair[0] <= query_ms[i] && query_ms[i] < pair[1]).collect();
+            let wanted: Vec<usize> = (0..query_ms.len())
+                .filter(|&i| pair[0] <= query_ms[i] && query_ms[i] < pair[1])
+                .collect();
             if part.is_empty() || wanted.is_empty() {
                 continue;
             }
             let times: Vec<i64> = wanted.iter().map(|&i| query_ms[i]).collect();
-            let found = interpolate::at(part.times_ms(), part.glucose_mg_dl(), &times, method, max_gap)?;
+            let found =
+                interpolate::at(part.times_ms(), part.glucose_mg_dl(), &times, method, max_gap)?;
             for (i, value) in wanted.into_iter().zip(found) {
                 out[i] = value;
             }
@@ -128,7 +135,12 @@ impl Trace {
     ///
     /// # Errors
     /// A step under a second or over a day, or as [`at`](Trace::at).
-    pub fn resample(&self, step_min: f64, method: Method, max_gap_min: f64) -> Result<(Vec<i64>, Vec<Option<f64>>), Error> {
+    pub fn resample(
+        &self,
+        step_min: f64,
+        method: Method,
+        max_gap_min: f64,
+    ) -> Result<(Vec<i64>, Vec<Option<f64>>), Error> {
         crate::error::require_within("step_min", step_min, 1.0 / 60.0, 1440.0)?;
         let step = (step_min * 60_000.0).round() as i64;
         let (first, last) = (self.times_ms[0], self.times_ms[self.len() - 1]);

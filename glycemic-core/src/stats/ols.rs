@@ -84,17 +84,19 @@ fn invert(a: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
             }
         }
     }
-    let mut inverse = vec![vec![0.0; p]; p];
-    for c in 0..p {
+    // Column by column of the identity; the inverse is symmetric, so a column is a row.
+    let column = |c: usize| {
         let mut z = vec![0.0; p];
         for i in 0..p {
             let s: f64 = (0..i).map(|k| l[i][k] * z[k]).sum();
             z[i] = (f64::from(u8::from(i == c)) - s) / l[i][i];
         }
+        let mut x = vec![0.0; p];
         for i in (0..p).rev() {
-            let s: f64 = (i + 1..p).map(|k| l[k][i] * inverse[k][c]).sum();
-            inverse[i][c] = (z[i] - s) / l[i][i];
+            let s: f64 = (i + 1..p).map(|k| l[k][i] * x[k]).sum();
+            x[i] = (z[i] - s) / l[i][i];
         }
-    }
-    Some(inverse)
+        x
+    };
+    Some((0..p).map(column).collect())
 }

@@ -32,8 +32,8 @@ use crate::error::{Error, require_all_finite, require_same_len, require_within};
 use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
 use crate::stats::line::{self, Line};
-use crate::stats::{moments, quantile};
 use crate::stats::random::Random;
+use crate::stats::{moments, quantile};
 
 /// Meals under which no limit is given.
 pub const MIN_MEALS: usize = 8;
@@ -112,7 +112,9 @@ pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>, f64) {
     let mut variances = Vec::new();
     for (i, meal) in r.meals.iter().enumerate() {
         let out = meal.tags.iter().any(|t| t == "eating-out");
-        if let (Some(g), Some(rise), true, false) = (meal.net_carbs_g(), r.rise(i), r.is_clean(i), out) {
+        if let (Some(g), Some(rise), true, false) =
+            (meal.net_carbs_g(), r.rise(i), r.is_clean(i), out)
+        {
             grams.push(g);
             rises.push(rise);
             variances.extend(r.rows[i].rise_noise_sd_mg_dl.map(|sd| sd * sd));
@@ -130,10 +132,8 @@ pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>, f64) {
 /// Different lengths, NaN, negative grams, a target, level or number of resamples out of range.
 pub fn fit(grams: &[f64], rises: &[f64], options: Options) -> Result<Fit, Error> {
     check(grams, rises, options)?;
-    let doses_g = (
-        grams.iter().copied().fold(f64::MAX, f64::min),
-        grams.iter().copied().fold(0.0, f64::max),
-    );
+    let doses_g =
+        (grams.iter().copied().fold(f64::MAX, f64::min), grams.iter().copied().fold(0.0, f64::max));
     let mut out = Fit {
         n: grams.len(),
         limit_g: Estimate::default(),
@@ -152,7 +152,8 @@ pub fn fit(grams: &[f64], rises: &[f64], options: Options) -> Result<Fit, Error>
     }
     let doses = distinct_doses(grams);
     if doses < MIN_DOSES {
-        out.limit_g = missing(Reason::count("too_few_doses", "different doses (to 5 g)", doses, MIN_DOSES));
+        out.limit_g =
+            missing(Reason::count("too_few_doses", "different doses (to 5 g)", doses, MIN_DOSES));
         return Ok(out);
     }
     let (line, spread) = weighted_line(grams, rises)?;
@@ -169,7 +170,13 @@ fn check(grams: &[f64], rises: &[f64], options: Options) -> Result<(), Error> {
     require_all_finite("grams", grams)?;
     require_all_finite("rises", rises)?;
     if let Some(i) = grams.iter().position(|g| *g < 0.0) {
-        return Err(Error::OutOfRange { name: "grams", index: Some(i), value: grams[i], low: 0.0, high: 1000.0 });
+        return Err(Error::OutOfRange {
+            name: "grams",
+            index: Some(i),
+            value: grams[i],
+            low: 0.0,
+            high: 1000.0,
+        });
     }
     require_within("rise_mg_dl", options.rise_mg_dl, 1.0, 400.0)?;
     require_within("level", options.level, 0.5, 0.999)?;
@@ -188,7 +195,8 @@ fn weighted_line(grams: &[f64], rises: &[f64]) -> Result<(Line, Spread), Error> 
     let mut line = line::weighted(grams, rises, &vec![1.0; grams.len()])?;
     let mut spread = spread_of(&line, grams);
     for _ in 0..2 {
-        let w: Vec<f64> = grams.iter().map(|&g| 1.0 / spread.at(line.at(g))).map(|v| v * v).collect();
+        let w: Vec<f64> =
+            grams.iter().map(|&g| 1.0 / spread.at(line.at(g))).map(|v| v * v).collect();
         line = line::weighted(grams, rises, &w)?;
         spread = spread_of(&line, grams);
     }
@@ -198,14 +206,17 @@ fn weighted_line(grams: &[f64], rises: &[f64]) -> Result<(Line, Spread), Error> 
 /// Absolute residuals on the fitted rise (Glejser 1969): mean |e| times sqrt(pi / 2) is the SD.
 fn spread_of(line: &Line, grams: &[f64]) -> Spread {
     let n = grams.len() as f64;
-    let absolute: Vec<f64> = line.residuals.iter().map(|e| e.abs() * (n / (n - 2.0)).sqrt()).collect();
+    let absolute: Vec<f64> =
+        line.residuals.iter().map(|e| e.abs() * (n / (n - 2.0)).sqrt()).collect();
     let fitted: Vec<f64> = grams.iter().map(|&g| line.at(g)).collect();
     let overall = absolute.iter().sum::<f64>() / n * HALF_PI_ROOT;
     let flat = Spread { base: overall, per_mg_dl: 0.0, least: overall / 4.0 };
     match line::weighted(&fitted, &absolute, &vec![1.0; grams.len()]) {
-        Ok(s) if s.slope > 0.0 => {
-            Spread { base: s.intercept * HALF_PI_ROOT, per_mg_dl: s.slope * HALF_PI_ROOT, least: overall / 4.0 }
-        }
+        Ok(s) if s.slope > 0.0 => Spread {
+            base: s.intercept * HALF_PI_ROOT,
+            per_mg_dl: s.slope * HALF_PI_ROOT,
+            least: overall / 4.0,
+        },
         _ => flat,
     }
 }
@@ -217,7 +228,10 @@ fn limit(line: &Line, fit: &Fit, options: Options) -> Estimate {
     let set = line::inverse(line, options.rise_mg_dl, options.level, &line.cov_hc3);
     let rising = line.slope > 0.0 && set.set != line::Set::Everything && set.ruled_out.is_none();
     if !rising {
-        let reason = Reason::plain("no_clear_slope", "the rise does not clearly grow with grams in these meals");
+        let reason = Reason::plain(
+            "no_clear_slope",
+            "the rise does not clearly grow with grams in these meals",
+        );
         return Estimate::missing(options.level, METHOD, fit.n, MIN_MEALS, reason);
     }
     within_doses(set.value, set.low, set.high, fit.doses_g, options.level, METHOD, fit.n)
@@ -242,7 +256,10 @@ fn within_doses(
     let reason = if value.is_none() {
         Some(Reason::plain(
             "outside_doses",
-            &format!("the answer lies outside the doses eaten ({:.0} to {:.0} g)", doses.0, doses.1),
+            &format!(
+                "the answer lies outside the doses eaten ({:.0} to {:.0} g)",
+                doses.0, doses.1
+            ),
         ))
     } else if low.is_none() || high.is_none() {
         Some(Reason::plain(
@@ -262,13 +279,17 @@ impl Fit {
         let Some(line) = &self.line else { return self.limit_g.clone() };
         let (least, most) = self.doses_g;
         if !(least..=most).contains(&grams) {
-            let reason = Reason::plain("outside_doses", &format!("doses eaten were {least:.0} to {most:.0} g"));
+            let reason = Reason::plain(
+                "outside_doses",
+                &format!("doses eaten were {least:.0} to {most:.0} g"),
+            );
             return Estimate::missing(self.options.level, method, self.n, MIN_MEALS, reason);
         }
         let t = crate::stats::distribution::t_two_sided(self.options.level, self.n as f64 - 2.0);
         let half = t * Line::variance_at(grams, &line.cov_hc3).max(0.0).sqrt();
         let mean = line.at(grams);
-        Estimate::new(mean, mean - half, mean + half, self.options.level, method, self.n).needing(MIN_MEALS)
+        Estimate::new(mean, mean - half, mean + half, self.options.level, method, self.n)
+            .needing(MIN_MEALS)
     }
 
     /// Grams at which a new meal stays under the target with this probability.
@@ -291,24 +312,41 @@ impl Fit {
             let r: Vec<f64> = rows.iter().map(|&i| self.rises[i]).collect();
             // A resample without spread in grams says nothing about the slope; count it as open.
             draws.push(match weighted_line(&g, &r) {
-                Ok((l, s)) if l.slope > 0.0 => safe(&l, s, &g, &r, probability, self.options).unwrap_or(f64::NEG_INFINITY),
+                Ok((l, s)) if l.slope > 0.0 => {
+                    safe(&l, s, &g, &r, probability, self.options).unwrap_or(f64::NEG_INFINITY)
+                }
                 _ => f64::NEG_INFINITY,
             });
         }
         let sorted = quantile::sorted(&draws);
         let tail = (1.0 - self.options.level) / 2.0;
-        let end = |p: f64| sorted.get(((sorted.len() as f64 * p) as usize).min(sorted.len() - 1)).copied();
-        Ok(within_doses(value, end(tail), end(1.0 - tail), self.doses_g, self.options.level, METHOD, self.n))
+        let end = |p: f64| {
+            sorted.get(((sorted.len() as f64 * p) as usize).min(sorted.len() - 1)).copied()
+        };
+        Ok(within_doses(
+            value,
+            end(tail),
+            end(1.0 - tail),
+            self.doses_g,
+            self.options.level,
+            METHOD,
+            self.n,
+        ))
     }
 
     /// Grams that would have gone with this rise on average: "behaved like about X g".
     pub fn equivalent_load(&self, rise_mg_dl: f64) -> Estimate {
-        const METHOD: &str = "inverse prediction of one meal from the line, spread of single meals added";
+        const METHOD: &str =
+            "inverse prediction of one meal from the line, spread of single meals added";
         let Some(line) = &self.line else { return self.limit_g.clone() };
         let sd = self.spread.at(rise_mg_dl);
-        let set = line::inverse_reading(line, rise_mg_dl, self.options.level, &line.cov_hc3, sd * sd);
+        let set =
+            line::inverse_reading(line, rise_mg_dl, self.options.level, &line.cov_hc3, sd * sd);
         if line.slope <= 0.0 || set.set == line::Set::Everything || set.ruled_out.is_some() {
-            let reason = Reason::plain("no_clear_slope", "the rise does not clearly grow with grams in these meals");
+            let reason = Reason::plain(
+                "no_clear_slope",
+                "the rise does not clearly grow with grams in these meals",
+            );
             return Estimate::missing(self.options.level, METHOD, self.n, MIN_MEALS, reason);
         }
         within_doses(set.value, set.low, set.high, self.doses_g, self.options.level, METHOD, self.n)
@@ -321,15 +359,27 @@ impl Fit {
 }
 
 /// Where line + q x spread meets the target, q the quantile of the standardised residuals.
-fn safe(line: &Line, spread: Spread, grams: &[f64], rises: &[f64], probability: f64, options: Options) -> Option<f64> {
+fn safe(
+    line: &Line,
+    spread: Spread,
+    grams: &[f64],
+    rises: &[f64],
+    probability: f64,
+    options: Options,
+) -> Option<f64> {
     let standard: Vec<f64> = grams
         .iter()
         .zip(rises)
         .zip(&line.leverage)
-        .map(|((&g, &r), h)| (r - line.at(g)) / (spread.at(line.at(g)) * (1.0 - h).max(0.05).sqrt()))
+        .map(|((&g, &r), h)| {
+            (r - line.at(g)) / (spread.at(line.at(g)) * (1.0 - h).max(0.05).sqrt())
+        })
         .collect();
     let q = quantile::type7(&quantile::sorted(&standard), probability)?;
-    let over = |g: f64| line.at(g) + q * spread.without_noise(line.at(g), options.noise_sd_mg_dl) - options.rise_mg_dl;
+    let over = |g: f64| {
+        line.at(g) + q * spread.without_noise(line.at(g), options.noise_sd_mg_dl)
+            - options.rise_mg_dl
+    };
     // Rising in g, since slope and spread do: halve.
     let (mut low, mut high) = (-100.0, 300.0);
     if over(low) > 0.0 || over(high) < 0.0 {

@@ -68,10 +68,12 @@ impl Config {
         let text = std::fs::read_to_string(&path).map_err(|e| fail(e.to_string()))?;
         let config: Config = serde_json::from_str(&text).map_err(|e| fail(e.to_string()))?;
         config.unit_of("sensor").map_err(|e| fail(e.to_string()))?;
-        let targets = [("rise_mg_dl", config.targets.rise_mg_dl), ("peak_mg_dl", config.targets.peak_mg_dl)];
+        let targets =
+            [("rise_mg_dl", config.targets.rise_mg_dl), ("peak_mg_dl", config.targets.peak_mg_dl)];
         for (name, target) in targets {
             if let Some(value) = target {
-                crate::error::require_within(name, value, 1.0, 1000.0).map_err(|e| fail(e.to_string()))?;
+                crate::error::require_within(name, value, 1.0, 1000.0)
+                    .map_err(|e| fail(e.to_string()))?;
             }
         }
         Ok(config)

@@ -9,7 +9,12 @@ use crate::meals::{Activity, Meal};
 use crate::series::{Builder, Censor, Meter, Trace};
 use crate::units::Unit;
 
-pub(super) fn sensor(rows: &Rows, config: &Config, clock: &LocalClock, problems: &mut Vec<Problem>) -> Result<Trace, Error> {
+pub(super) fn sensor(
+    rows: &Rows,
+    config: &Config,
+    clock: &LocalClock,
+    problems: &mut Vec<Problem>,
+) -> Result<Trace, Error> {
     let unit = config.unit_of("sensor")?;
     let limits = config.limits(unit);
     let readings = rows.each(problems, |row| {
@@ -41,12 +46,11 @@ fn reading(row: &mut Row<'_>, unit: Unit, limits: SensorLimits) -> Option<(f64, 
         _ => {}
     }
     for (sign, censor) in [('<', Censor::Low), ('>', Censor::High)] {
-        if let Some(number) = word.strip_prefix(sign) {
-            if let Ok(v) = number.trim_start_matches('=').trim().parse::<f64>() {
-                if v.is_finite() && v > 0.0 {
-                    return Some((v, censor));
-                }
-            }
+        let number =
+            word.strip_prefix(sign).map(|n| n.trim_start_matches('=').trim().parse::<f64>());
+        match number {
+            Some(Ok(v)) if v.is_finite() && v > 0.0 => return Some((v, censor)),
+            _ => {}
         }
     }
     let (low, high) = plausible(unit);
@@ -62,7 +66,13 @@ fn plausible(unit: Unit) -> (f64, f64) {
     }
 }
 
-pub(super) fn meter(rows: &Rows, config: &Config, clock: &LocalClock, wear: (i64, i64), problems: &mut Vec<Problem>) -> Result<Meter, Error> {
+pub(super) fn meter(
+    rows: &Rows,
+    config: &Config,
+    clock: &LocalClock,
+    wear: (i64, i64),
+    problems: &mut Vec<Problem>,
+) -> Result<Meter, Error> {
     let unit = config.unit_of("meter")?;
     let (low, high) = plausible(unit);
     let readings = rows.each(problems, |row| {
@@ -97,7 +107,12 @@ fn near_wear(row: &mut Row<'_>, time: i64, wear: (i64, i64), clock: &LocalClock)
     None
 }
 
-pub(super) fn meals(rows: &Rows, clock: &LocalClock, wear: (i64, i64), problems: &mut Vec<Problem>) -> Vec<Meal> {
+pub(super) fn meals(
+    rows: &Rows,
+    clock: &LocalClock,
+    wear: (i64, i64),
+    problems: &mut Vec<Problem>,
+) -> Vec<Meal> {
     let mut seen: Vec<(i64, u64)> = Vec::new();
     let meals = rows.each(problems, |row| {
         let time = row.time("time", clock);
@@ -113,12 +128,19 @@ pub(super) fn meals(rows: &Rows, clock: &LocalClock, wear: (i64, i64), problems:
             fat_g: grams(row, "fat_g"),
             confidence: one_of(row, "confidence", &["weighed", "label", "estimate", "unknown"]),
             label: row.word("label"),
-            tags: row.text("tags").split(';').map(str::trim).filter(|t| !t.is_empty()).map(String::from).collect(),
+            tags: row
+                .text("tags")
+                .split(';')
+                .map(str::trim)
+                .filter(|t| !t.is_empty())
+                .map(String::from)
+                .collect(),
             ..Meal::default()
         };
         meal.time_ms = near_wear(row, time?, wear, clock)?;
         if let Some((_, line)) = seen.iter().find(|s| s.0 == meal.time_ms) {
-            let message = format!("line {line} has a meal at the same time; join them or correct the time");
+            let message =
+                format!("line {line} has a meal at the same time; join them or correct the time");
             row.problem("time", "two_meals_at_one_time", message);
             return None;
         }
@@ -137,12 +159,20 @@ pub(super) fn meals(rows: &Rows, clock: &LocalClock, wear: (i64, i64), problems:
 fn one_of(row: &mut Row<'_>, column: &str, choices: &[&str]) -> Option<String> {
     let word = row.word(column)?;
     if !choices.contains(&word.as_str()) {
-        row.problem(column, "unknown_choice", format!("\"{word}\" is not one of {}", choices.join(", ")));
+        row.problem(
+            column,
+            "unknown_choice",
+            format!("\"{word}\" is not one of {}", choices.join(", ")),
+        );
     }
     Some(word)
 }
 
-pub(super) fn activity(rows: &Rows, clock: &LocalClock, problems: &mut Vec<Problem>) -> Vec<Activity> {
+pub(super) fn activity(
+    rows: &Rows,
+    clock: &LocalClock,
+    problems: &mut Vec<Problem>,
+) -> Vec<Activity> {
     let found = rows.each(problems, |row| {
         let start = row.time("start", clock);
         if row.text("minutes").is_empty() {
@@ -150,7 +180,12 @@ pub(super) fn activity(rows: &Rows, clock: &LocalClock, problems: &mut Vec<Probl
         }
         let minutes = row.number("minutes", 0.5, 1440.0);
         let effort = one_of(row, "effort", &["light", "moderate", "vigorous"]);
-        Some(Activity { start_ms: start?, minutes: minutes?, kind: row.text("kind").to_string(), effort })
+        Some(Activity {
+            start_ms: start?,
+            minutes: minutes?,
+            kind: row.text("kind").to_string(),
+            effort,
+        })
     });
     found.into_iter().map(|a| a.1).collect()
 }
@@ -174,7 +209,13 @@ pub(super) fn wear(rows: &Rows, clock: &LocalClock, problems: &mut Vec<Problem>)
         if event.is_none() {
             row.problem("event", "value_missing", "there is no event".into());
         }
-        Some(Wear { time_ms: time?, event: event?, sensor: row.word("sensor"), site: row.word("site"), value: row.word("value") })
+        Some(Wear {
+            time_ms: time?,
+            event: event?,
+            sensor: row.word("sensor"),
+            site: row.word("site"),
+            value: row.word("value"),
+        })
     });
     found.into_iter().map(|w| w.1).collect()
 }
@@ -182,7 +223,12 @@ pub(super) fn wear(rows: &Rows, clock: &LocalClock, problems: &mut Vec<Problem>)
 pub(super) fn notes(rows: &Rows, clock: &LocalClock, problems: &mut Vec<Problem>) -> Vec<Note> {
     let found = rows.each(problems, |row| {
         let time = row.time("time", clock);
-        Some(Note { time_ms: time?, kind: row.text("kind").to_string(), severity: row.word("severity"), text: row.word("text") })
+        Some(Note {
+            time_ms: time?,
+            kind: row.text("kind").to_string(),
+            severity: row.word("severity"),
+            text: row.word("text"),
+        })
     });
     found.into_iter().map(|n| n.1).collect()
 }

@@ -30,7 +30,11 @@ impl std::str::FromStr for OnBadRows {
         match text {
             "stop" => Ok(OnBadRows::Stop),
             "skip" => Ok(OnBadRows::Skip),
-            _ => Err(Error::UnknownChoice { name: "on_bad_rows", got: text.into(), choices: "stop, skip" }),
+            _ => Err(Error::UnknownChoice {
+                name: "on_bad_rows",
+                got: text.into(),
+                choices: "stop, skip",
+            }),
         }
     }
 }
@@ -110,7 +114,8 @@ impl Trial {
     pub fn read(folder: impl AsRef<Path>, on_bad_rows: OnBadRows) -> Result<Trial, Error> {
         let folder = folder.as_ref();
         if !folder.is_dir() {
-            let why = "not a folder; a trial is a folder with at least sensor.csv in it".to_string();
+            let why =
+                "not a folder; a trial is a folder with at least sensor.csv in it".to_string();
             return Err(Error::File { path: folder.display().to_string(), why });
         }
         let config = Config::read(folder)?;
@@ -157,7 +162,18 @@ const COLUMNS: &[(&str, &[&str], &[&str])] = &[
     (
         "meals",
         &["time"],
-        &["end", "carbs_g", "carbs_low_g", "carbs_high_g", "fiber_g", "protein_g", "fat_g", "confidence", "label", "tags"],
+        &[
+            "end",
+            "carbs_g",
+            "carbs_low_g",
+            "carbs_high_g",
+            "fiber_g",
+            "protein_g",
+            "fat_g",
+            "confidence",
+            "label",
+            "tags",
+        ],
     ),
     ("activity", &["start", "minutes"], &["kind", "effort"]),
     ("sleep", &["start", "end"], &["quality"]),
@@ -167,12 +183,20 @@ const COLUMNS: &[(&str, &[&str], &[&str])] = &[
 
 fn open(folder: &Path, config: &Config, name: &str) -> Result<Option<Rows>, Error> {
     match COLUMNS.iter().find(|c| c.0 == name) {
-        Some((_, required, optional)) => Rows::read(folder, name, &config.file(name), required, optional),
+        Some((_, required, optional)) => {
+            Rows::read(folder, name, &config.file(name), required, optional)
+        }
         None => Ok(None),
     }
 }
 
-fn rest(folder: &Path, config: Config, clock: &LocalClock, sensor: Trace, problems: Vec<Problem>) -> Result<Trial, Error> {
+fn rest(
+    folder: &Path,
+    config: Config,
+    clock: &LocalClock,
+    sensor: Trace,
+    problems: Vec<Problem>,
+) -> Result<Trial, Error> {
     let times = sensor.times_ms();
     let span = (times[0], times[times.len() - 1]);
     let mut trial = Trial {
@@ -195,7 +219,9 @@ fn rest(folder: &Path, config: Config, clock: &LocalClock, sensor: Trace, proble
             continue;
         };
         match *name {
-            "meter" => trial.meter = files::meter(&rows, &trial.config, clock, span, &mut problems)?,
+            "meter" => {
+                trial.meter = files::meter(&rows, &trial.config, clock, span, &mut problems)?
+            }
             "meals" => trial.meals = files::meals(&rows, clock, span, &mut problems),
             "activity" => trial.activity = files::activity(&rows, clock, &mut problems),
             "sleep" => trial.sleep = files::sleep(&rows, clock, &mut problems),
@@ -204,7 +230,8 @@ fn rest(folder: &Path, config: Config, clock: &LocalClock, sensor: Trace, proble
         }
     }
     trial.problems = problems;
-    let inserted: Vec<i64> = trial.wear.iter().filter(|w| w.event == "inserted").map(|w| w.time_ms).collect();
+    let inserted: Vec<i64> =
+        trial.wear.iter().filter(|w| w.event == "inserted").map(|w| w.time_ms).collect();
     let later: Vec<i64> = inserted.into_iter().filter(|t| *t > span.0).collect();
     trial.sensor = trial.sensor.with_breaks(later);
     Ok(trial)

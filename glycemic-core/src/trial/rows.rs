@@ -46,7 +46,10 @@ impl Rows {
         if text.trim().is_empty() {
             return Err(fail("the file is empty; its first line must name the columns".into()));
         }
-        let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
+        let mut reader = csv::ReaderBuilder::new()
+            .flexible(true)
+            .trim(csv::Trim::All)
+            .from_reader(text.as_bytes());
         let header = reader.headers().map_err(|e| fail(e.to_string()))?.clone();
         let columns = find_columns(&file, &header, config, required, optional)?;
         let mut records = Vec::new();
@@ -69,7 +72,11 @@ impl Rows {
     }
 
     /// Runs `make` over the rows; a row with a problem yields nothing.
-    pub(super) fn each<T>(&self, problems: &mut Vec<Problem>, mut make: impl FnMut(&mut Row<'_>) -> Option<T>) -> Vec<(u64, T)> {
+    pub(super) fn each<T>(
+        &self,
+        problems: &mut Vec<Problem>,
+        mut make: impl FnMut(&mut Row<'_>) -> Option<T>,
+    ) -> Vec<(u64, T)> {
         let mut out = Vec::new();
         for (line, record) in &self.records {
             let mut row = Row { rows: self, line: *line, record, problems, bad: false };
@@ -90,7 +97,9 @@ fn find_columns(
     optional: &[&str],
 ) -> Result<Vec<(String, String, Option<usize>)>, Error> {
     let mut out = Vec::new();
-    for (ours, must) in required.iter().map(|c| (c, true)).chain(optional.iter().map(|c| (c, false))) {
+    for (ours, must) in
+        required.iter().map(|c| (c, true)).chain(optional.iter().map(|c| (c, false)))
+    {
         let named = config.columns.get(*ours);
         let theirs = named.cloned().unwrap_or_else(|| ours.to_string());
         let at = header.iter().position(|h| h == theirs);
