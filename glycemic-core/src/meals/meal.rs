@@ -53,6 +53,7 @@ pub struct Activity {
 /// What the person aims for. There is no default.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Targets {
     /// Rise over the baseline, mg/dL.
     pub rise_mg_dl: Option<f64>,

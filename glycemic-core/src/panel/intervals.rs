@@ -133,21 +133,21 @@ fn jackknife(
     }
     let find = |set: &[(Id, f64)]| set.iter().find(|m| m.0 == id).map(|m| m.1);
     let parts: Vec<f64> = left_out.iter().filter_map(|set| find(set)).collect();
-    if find(all).is_none() || parts.len() != left_out.len() {
+    let with_reason =
+        |reason| Estimate { value: Some(value), ..missing(level, left_out.len(), reason) };
+    if find(all).is_none() {
         // Counts and coverage describe the data; they are not estimates.
-        return Estimate {
-            value: Some(value),
-            ..missing(
-                level,
-                left_out.len(),
-                Reason::plain("a_count", "describes the data, not the person"),
-            )
-        };
+        return with_reason(Reason::plain("a_count", "describes the data, not the person"));
     }
-    if parts.len() < MIN_DAYS {
-        let reason =
-            Reason::count("too_few_days", "local days with readings", parts.len(), MIN_DAYS);
-        return Estimate { value: Some(value), ..missing(level, parts.len(), reason) };
+    if left_out.len() < MIN_DAYS {
+        let what = "local days with readings";
+        return with_reason(Reason::count("too_few_days", what, left_out.len(), MIN_DAYS));
+    }
+    if parts.len() < left_out.len() {
+        return with_reason(Reason::plain(
+            "single_day",
+            "only one day has it, so days can't be compared",
+        ));
     }
     let share = id.measure().name.ends_with("_pct") && !matches!(id, CvPct | GmiPct | Ea1cPct);
     let method = "jackknife over local days, Student's t";

@@ -1,5 +1,7 @@
 //! A person's glucose over time, checked once and then trusted.
 
+#[cfg(feature = "ndarray")]
+pub mod arrays;
 pub mod build;
 pub mod coverage;
 pub mod meter;

@@ -11,5 +11,6 @@ pub mod moments;
 pub mod ols;
 pub mod quantile;
 pub mod random;
+pub mod resample;
 pub mod smooth;
 pub mod special;

@@ -33,6 +33,7 @@ use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
 use crate::stats::line::{self, Line};
 use crate::stats::random::Random;
+use crate::stats::resample;
 use crate::stats::{moments, quantile};
 
 /// Meals under which no limit is given.
@@ -304,20 +305,19 @@ impl Fit {
             return Ok(self.limit_g.clone());
         }
         let value = safe(line, self.spread, &self.grams, &self.rises, probability, self.options);
-        let mut draws = Vec::with_capacity(self.options.resamples);
-        for k in 0..self.options.resamples {
-            let mut random = Random::keyed(self.options.seed, 0, k as u64);
+        let draws = resample::each(self.options.resamples, |k| {
+            let mut random = Random::keyed(self.options.seed, 0, k);
             let rows = random.resample_indices(self.n);
             let g: Vec<f64> = rows.iter().map(|&i| self.grams[i]).collect();
             let r: Vec<f64> = rows.iter().map(|&i| self.rises[i]).collect();
             // A resample without spread in grams says nothing about the slope; count it as open.
-            draws.push(match weighted_line(&g, &r) {
+            match weighted_line(&g, &r) {
                 Ok((l, s)) if l.slope > 0.0 => {
                     safe(&l, s, &g, &r, probability, self.options).unwrap_or(f64::NEG_INFINITY)
                 }
                 _ => f64::NEG_INFINITY,
-            });
-        }
+            }
+        });
         let sorted = quantile::sorted(&draws);
         let tail = (1.0 - self.options.level) / 2.0;
         let end = |p: f64| {

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use super::read::COLUMNS;
 use crate::error::Error;
 use crate::meals::Targets;
 use crate::units::Unit;
@@ -67,7 +68,14 @@ impl Config {
         let fail = |why: String| Error::File { path: path.display().to_string(), why };
         let text = std::fs::read_to_string(&path).map_err(|e| fail(e.to_string()))?;
         let config: Config = serde_json::from_str(&text).map_err(|e| fail(e.to_string()))?;
-        config.unit_of("sensor").map_err(|e| fail(e.to_string()))?;
+        // A list would pass as the fields in their order.
+        if !text.trim_start().starts_with('{') {
+            return Err(fail("trial.json must be an object, in braces".into()));
+        }
+        config.known_names().map_err(fail)?;
+        for name in ["sensor", "meter"] {
+            config.unit_of(name).map_err(|e| fail(e.to_string()))?;
+        }
         let targets =
             [("rise_mg_dl", config.targets.rise_mg_dl), ("peak_mg_dl", config.targets.peak_mg_dl)];
         for (name, target) in targets {
@@ -77,6 +85,27 @@ impl Config {
             }
         }
         Ok(config)
+    }
+
+    /// Refuses files and columns that no trial has: a slip of the pen would be passed over.
+    fn known_names(&self) -> Result<(), String> {
+        for (name, file) in &self.files {
+            let Some((_, required, optional)) = COLUMNS.iter().find(|c| c.0 == name) else {
+                let known: Vec<&str> = COLUMNS.iter().map(|c| c.0).collect();
+                return Err(format!(
+                    "files: unknown file \"{name}\", expected {}",
+                    known.join(", ")
+                ));
+            };
+            let known: Vec<&str> = required.iter().chain(*optional).copied().collect();
+            if let Some(column) = file.columns.keys().find(|c| !known.contains(&c.as_str())) {
+                return Err(format!(
+                    "files, {name}: unknown column \"{column}\", expected {}",
+                    known.join(", ")
+                ));
+            }
+        }
+        Ok(())
     }
 
     /// The settings of a file, by its default name without `.csv`.

@@ -156,7 +156,8 @@ impl Trial {
     }
 }
 
-const COLUMNS: &[(&str, &[&str], &[&str])] = &[
+/// Each file: its name without `.csv`, the columns it must have, and those it may have.
+pub(super) const COLUMNS: &[(&str, &[&str], &[&str])] = &[
     ("sensor", &["time", "glucose"], &[]),
     ("meter", &["time", "glucose"], &["context"]),
     (
