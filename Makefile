@@ -63,7 +63,7 @@ test-rust: check-tools
 
 test-python: $(VENV)/tests-made $(VENV)/installed
 	$(PY) -m pytest -q tests/python
-	$(PY) -m mypy.stubtest glycemic --allowlist tests/python/stubtest_allow.txt
+	$(PY) -m mypy.stubtest glycemic
 
 test-c: check-tools $(VENV)/made
 	PYTHON=$(CURDIR)/$(PY) tests/c/run.sh
@@ -87,7 +87,7 @@ header-check:
 test-all: lint features header-check test-rust
 	$(MAKE) $(VENV)/tests-made $(VENV)/installed
 	REQUIRE_BROWSER=1 $(PY) -m pytest -q tests/python
-	$(PY) -m mypy.stubtest glycemic --allowlist tests/python/stubtest_allow.txt
+	$(PY) -m mypy.stubtest glycemic
 	REQUIRE_VALGRIND=1 PYTHON=$(CURDIR)/$(PY) tests/c/run.sh
 	cargo bench --locked --quiet -p glycemic-benches --no-run
 

@@ -61,6 +61,15 @@ pub(super) fn helps(meals: &Responses, options: Options) -> Result<Answer, Error
         "walk_only",
         "exercise days, sleep, stress and symptoms are read but not compared yet",
     ));
+    if let (Some(low), Some(high)) = (walk.difference.low, walk.difference.high)
+        && low <= 0.0
+        && high >= 0.0
+    {
+        let text = format!(
+            "the interval holds zero, and differences from {low:.0} to {high:.0} mg/dL: can't tell whether a walk helps"
+        );
+        answer.reasons.push(Reason::plain("direction_unclear", &text));
+    }
     answer.cautions = vec!["went_with"];
     Ok(answer)
 }

@@ -15,7 +15,7 @@ pub(super) fn answer(meals: &Responses, options: Options) -> Result<Answer, Erro
             "1",
             meals.rows.iter().filter(|r| r.rise_mg_dl.is_some()).count() as f64,
         ),
-        Figure::count("clean_meals", "of these alone in their window", "1", clean.len() as f64),
+        Figure::count("clean_meals", "meals alone in their window", "1", clean.len() as f64),
     ];
     let mut reasons = Vec::new();
     let mut mean_of = |id: &str, label: &str, unit, f: &dyn Fn(usize) -> Option<f64>| {

@@ -44,7 +44,9 @@ fn line(a: &Answer) -> String {
         let why: Vec<&str> = a.reasons.iter().map(|r| r.text.as_str()).collect();
         return format!("Can't tell: {}.", why.join("; "));
     }
-    format!("{}.", parts.join("; "))
+    let unclear = a.reasons.iter().find(|r| r.code == "direction_unclear");
+    let unclear = unclear.map(|r| format!("; {}", r.text)).unwrap_or_default();
+    format!("{}{unclear}.", parts.join("; "))
 }
 
 /// `label 31 g (27 to 36)`, or why not.

@@ -5,7 +5,9 @@
 //! `cargo run --release -p glycemic-tests --bin rerun [SEEDS] [FIRST_SEED]`
 
 use glycemic_core::review::{Options, Review, review};
-use glycemic_core::simulate::{Limits, RiseCurve, Scenario, Simulated, WalkEffect, long_run, rise_curve, trial};
+use glycemic_core::simulate::{
+    Limits, RiseCurve, Scenario, Simulated, WalkEffect, long_run, rise_curve, trial,
+};
 use glycemic_core::trial::{OnBadRows, Trial};
 
 const SCENARIOS: &[&str] = &["demo", "no_walks", "few_doses", "mmol_dst"];
@@ -19,19 +21,42 @@ struct Check {
 const CHECKS: &[Check] = &[
     Check { figure: "limit_g", truth: |_, l, _| l.mean_limit_sensor_g },
     Check { figure: "safe_g", truth: |_, l, _| l.safe80_sensor_g },
-    Check { figure: "mean_mg_dl", truth: |s, _, _| s.truth.long_run.as_ref().map(|r| r.mean_sensor_mg_dl) },
-    Check { figure: "tight_range_pct", truth: |s, _, _| s.truth.long_run.as_ref().map(|r| r.tight_sensor_pct) },
-    Check { figure: "mean_mg_dl_in_blood", truth: |s, _, _| s.truth.long_run.as_ref().map(|r| r.mean_blood_mg_dl) },
-    Check { figure: "bias_mg_dl", truth: |s, _, _| Some(s.truth.mean_bias_mg_dl - s.scenario.meter.bias_pct / 100.0 * s.truth.mean_blood_mg_dl) },
+    Check {
+        figure: "mean_mg_dl",
+        truth: |s, _, _| s.truth.long_run.as_ref().map(|r| r.mean_sensor_mg_dl),
+    },
+    Check {
+        figure: "tight_range_pct",
+        truth: |s, _, _| s.truth.long_run.as_ref().map(|r| r.tight_sensor_pct),
+    },
+    Check {
+        figure: "mean_mg_dl_in_blood",
+        truth: |s, _, _| s.truth.long_run.as_ref().map(|r| r.mean_blood_mg_dl),
+    },
+    Check {
+        figure: "bias_mg_dl",
+        truth: |s, _, _| {
+            Some(
+                s.truth.mean_bias_mg_dl
+                    - s.scenario.meter.bias_pct / 100.0 * s.truth.mean_blood_mg_dl,
+            )
+        },
+    },
     Check { figure: "lag_less_clock_min", truth: |s, _, _| Some(s.truth.lag_minus_clock_min) },
-    Check { figure: "walk_difference_mg_dl", truth: |s, _, w| (s.scenario.behaviour.walk_share > 0.0).then_some(w.difference_mg_dl) },
+    Check {
+        figure: "walk_difference_mg_dl",
+        truth: |s, _, w| (s.scenario.behaviour.walk_share > 0.0).then_some(w.difference_mg_dl),
+    },
 ];
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut words = std::env::args().skip(1);
     let seeds: u64 = words.next().unwrap_or_else(|| "20".into()).parse()?;
     let first: u64 = words.next().unwrap_or_else(|| "101".into()).parse()?;
-    println!("{:<10} {:<22} {:>7} {:>9} {:>10} {:>12} {:>12} {:>12}", "scenario", "figure", "trials", "told", "inside", "truth", "mean value", "median width");
+    println!(
+        "{:<10} {:<22} {:>7} {:>9} {:>10} {:>12} {:>12} {:>12}",
+        "scenario", "figure", "trials", "told", "inside", "truth", "mean value", "median width"
+    );
     let mut inside_all = (0, 0);
     for id in SCENARIOS {
         let scenario = Scenario::named(id).ok_or("no such scenario")?;
@@ -46,12 +71,19 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     Ok(())
 }
 
-fn run(scenario: &Scenario, seeds: std::ops::Range<u64>) -> Result<Vec<(Simulated, Review)>, Box<dyn std::error::Error>> {
+fn run(
+    scenario: &Scenario,
+    seeds: std::ops::Range<u64>,
+) -> Result<Vec<(Simulated, Review)>, Box<dyn std::error::Error>> {
     let mut out = Vec::new();
     for seed in seeds {
         let mut simulated = trial(scenario, seed);
         simulated.truth.long_run = Some(long_run(scenario, 1));
-        let folder = std::env::temp_dir().join(format!("glycemic_rerun_{}_{seed}_{}", scenario.id, std::process::id()));
+        let folder = std::env::temp_dir().join(format!(
+            "glycemic_rerun_{}_{seed}_{}",
+            scenario.id,
+            std::process::id()
+        ));
         std::fs::create_dir_all(&folder)?;
         for (name, text) in simulated.files() {
             std::fs::write(folder.join(name), text)?;
@@ -63,7 +95,12 @@ fn run(scenario: &Scenario, seeds: std::ops::Range<u64>) -> Result<Vec<(Simulate
     Ok(out)
 }
 
-fn row(id: &str, check: &Check, reviews: &[(Simulated, Review)], curve: &RiseCurve) -> (usize, usize) {
+fn row(
+    id: &str,
+    check: &Check,
+    reviews: &[(Simulated, Review)],
+    curve: &RiseCurve,
+) -> (usize, usize) {
     let (mut hit, mut told, mut with_truth) = (0, 0, 0);
     let (mut values, mut widths, mut truths) = (Vec::new(), Vec::new(), Vec::new());
     for (simulated, review) in reviews {

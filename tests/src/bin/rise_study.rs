@@ -3,16 +3,18 @@
 //!
 //! `cargo run --release -p glycemic-tests --bin rise_study [TRIALS] [FIRST_SEED]`
 
+use glycemic_core::Unit;
 use glycemic_core::meals::{Activity, Meal, Targets, Window, responses};
 use glycemic_core::series::Builder;
 use glycemic_core::simulate::{Scenario, Simulated, trial};
-use glycemic_core::Unit;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut words = std::env::args().skip(1);
     let trials: u64 = words.next().unwrap_or_else(|| "40".into()).parse()?;
     let first: u64 = words.next().unwrap_or_else(|| "301".into()).parse()?;
-    println!("noise scale, meals, noise-free rise, as displayed: error rmse, noise-aware: error rmse; noise SD found, autocorrelation");
+    println!(
+        "noise scale, meals, noise-free rise, as displayed: error rmse, noise-aware: error rmse; noise SD found, autocorrelation"
+    );
     for scale in [0.0, 0.25, 0.4, 0.7] {
         let mut scenario = Scenario::DEMO;
         scenario.sensor.noise_scale = scale;
@@ -38,18 +40,51 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     Ok(())
 }
 
-fn collect(s: &Simulated, rows: &mut Vec<(f64, f64, f64)>, noise: &mut Vec<(f64, f64)>) -> Result<(), Box<dyn std::error::Error>> {
+fn collect(
+    s: &Simulated,
+    rows: &mut Vec<(f64, f64, f64)>,
+    noise: &mut Vec<(f64, f64)>,
+) -> Result<(), Box<dyn std::error::Error>> {
     let times: Vec<i64> = s.sensor.iter().map(|r| r.time_ms).collect();
     let values: Vec<f64> = s.sensor.iter().map(|r| r.value_mg_dl).collect();
     let trace = Builder::new(Unit::MgDl).build(&times, &values)?;
-    let meals: Vec<Meal> = s.meals.iter().map(|m| Meal { time_ms: m.time_ms, carbs_g: m.carbs_g, fiber_g: m.fiber_g, ..Meal::default() }).collect();
-    let activity: Vec<Activity> = s.activity.iter().map(|a| Activity { start_ms: a.start_ms, minutes: a.minutes as f64, kind: a.kind.to_string(), effort: None }).collect();
-    let r = responses(&trace, &meals, &activity, Targets::default(), Window { before_min: 30.0, after_min: 180.0 }, 1)?;
+    let meals: Vec<Meal> = s
+        .meals
+        .iter()
+        .map(|m| Meal {
+            time_ms: m.time_ms,
+            carbs_g: m.carbs_g,
+            fiber_g: m.fiber_g,
+            ..Meal::default()
+        })
+        .collect();
+    let activity: Vec<Activity> = s
+        .activity
+        .iter()
+        .map(|a| Activity {
+            start_ms: a.start_ms,
+            minutes: a.minutes as f64,
+            kind: a.kind.to_string(),
+            effort: None,
+        })
+        .collect();
+    let r = responses(
+        &trace,
+        &meals,
+        &activity,
+        Targets::default(),
+        Window { before_min: 30.0, after_min: 180.0 },
+        1,
+    )?;
     if let Ok(n) = &r.noise {
         noise.push((n.sd_mg_dl, n.autocorrelation));
     }
     for i in 0..r.rows.len() {
-        let (Some(raw), Some(aware), true) = (r.rows[i].rise_mg_dl, r.rows[i].rise_noise_aware_mg_dl, r.is_clean(i)) else { continue };
+        let (Some(raw), Some(aware), true) =
+            (r.rows[i].rise_mg_dl, r.rows[i].rise_noise_aware_mg_dl, r.is_clean(i))
+        else {
+            continue;
+        };
         let at = |min: i64| ((r.rows[i].time_ms + min * 60_000 - s.start_ms) / 300_000) as usize;
         let end = (r.rows[i].seen_min / 5.0).floor() as usize;
         let before = &s.sensor_clean_mg_dl[at(-30)..=at(0)];

@@ -1,0 +1,9 @@
+import os
+
+__all__ = ["files", "scenarios", "write"]
+
+def scenarios() -> list[str]: ...
+def files(scenario: str = "demo", seed: int = 1, full: bool = True) -> dict[str, str]: ...
+def write(
+    folder: str | os.PathLike[str], scenario: str = "demo", seed: int = 1, full: bool = True
+) -> None: ...

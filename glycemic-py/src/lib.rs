@@ -1,0 +1,46 @@
+//! Python bindings: each file converts, calls the core, and converts back.
+
+mod agreement;
+mod align;
+mod area;
+mod arrow;
+mod contrast;
+mod convert;
+mod error;
+mod estimate;
+mod meals;
+mod meter;
+mod panel;
+mod record;
+mod review;
+mod series;
+mod simulate;
+mod table;
+mod tolerance;
+mod trial;
+
+use pyo3::prelude::*;
+
+/// Compiled part of `glycemic`; use the package, not this module.
+#[pymodule]
+fn _glycemic(m: &Bound<'_, PyModule>) -> PyResult<()> {
+    error::quiet_panics();
+    m.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    m.add_function(wrap_pyfunction!(error::_panic, m)?)?;
+    estimate::register(m)?;
+    table::register(m)?;
+    series::register(m)?;
+    meter::register(m)?;
+    panel::register(m)?;
+    area::register(m)?;
+    align::register(m)?;
+    agreement::register(m)?;
+    meals::register(m)?;
+    tolerance::register(m)?;
+    contrast::register(m)?;
+    trial::register(m)?;
+    review::register(m)?;
+    simulate::register(m)?;
+    // What is public is said by the package.
+    m.delattr("__all__")
+}

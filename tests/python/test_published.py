@@ -1,0 +1,123 @@
+"""Published checks, kept as data in tests/published/, against the Python package.
+
+The files are those the Rust runner reads. A call that Python does not offer stands in RUST_ONLY;
+a call that stands nowhere fails. Run: python -m pytest -s tests/python/test_published.py
+"""
+
+import json
+from collections import Counter
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+
+import glycemic as gly
+
+FILES = sorted((Path(__file__).parent.parent / "published").glob("*.json"))
+ABOUT = {"call", "expected", "tolerance", "relative", "why"}
+START = datetime(2025, 3, 3, 11, 6, 40, tzinfo=timezone.utc)
+
+
+def panel(glucose, unit):
+    """Readings five minutes apart from a fixed instant on."""
+    times = [START + timedelta(minutes=5 * i) for i in range(len(glucose))]
+    return gly.panel(gly.Trace(times, glucose, unit=unit))
+
+
+CALLS = {
+    "area.total": lambda **inputs: gly.area.total(**inputs),
+    "area.incremental": lambda **inputs: gly.area.incremental(**inputs),
+    "panel": panel,
+    "agreement.summary": lambda **inputs: gly.agreement.summary(**inputs),
+    "agreement.within": lambda **inputs: gly.agreement.within(**inputs),
+    "agreement.bland_altman": lambda **inputs: gly.agreement.bland_altman(**inputs),
+}
+
+RUST_ONLY = {
+    "beta_quantile",
+    "binomial.clopper_pearson",
+    "binomial.clopper_pearson_lower",
+    "binomial.wilson",
+    "chi2_quantile",
+    "clock.offset_min",
+    "f_quantile",
+    "interpolate.linear",
+    "interpolate.pchip",
+    "line.inverse",
+    "line.weighted",
+    "normal_quantile",
+    "quantile.type7",
+    "t_quantile",
+    "units.from_mg_dl",
+    "units.to_mg_dl",
+}
+
+
+def read(path):
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def field(result, name):
+    """A result by its name; `bias_low` is the lower end of the interval of `bias`."""
+    if name == "value" and isinstance(result, float):
+        return result
+    if hasattr(result, name):
+        found = getattr(result, name)
+        return found.value if hasattr(found, "low") else found
+    base, _, end = name.rpartition("_")
+    if end in ("low", "high"):
+        return getattr(interval(result, base), end)
+    raise AttributeError(f"{type(result).__name__} has no {name}")
+
+
+def interval(result, name):
+    """The estimate of a field: the field itself, or what `intervals` holds under its name."""
+    found = getattr(result, name, None)
+    if hasattr(found, "low"):
+        return found
+    held = getattr(result, "intervals", None)
+    held = held() if callable(held) else held
+    if held is None:
+        raise AttributeError(f"{type(result).__name__} has no interval of {name}")
+    return held[name] if hasattr(held, "__getitem__") else getattr(held, name)
+
+
+def check(case):
+    inputs = {key: value for key, value in case.items() if key not in ABOUT}
+    result = CALLS[case["call"]](**inputs)
+    assert case["expected"], "it expects nothing"
+    for name, truth in case["expected"].items():
+        got = field(result, name)
+        if truth is None or got is None:
+            assert got is truth, f"{name} is {got}, not {truth}"
+            continue
+        allowed = case["tolerance"] + case.get("relative", 0.0) * abs(truth)
+        assert abs(got - truth) <= allowed, f"{name} is {got!r}, not {truth!r} within {allowed}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_source(path):
+    file = read(path)
+    cases = file["cases"]
+    assert cases, "no case"
+    unknown = {case["call"] for case in cases} - CALLS.keys() - RUST_ONLY
+    assert not unknown, f"unknown calls: {sorted(unknown)}"
+    own = [(i, case) for i, case in enumerate(cases) if case["call"] in CALLS]
+    failures = []
+    for i, case in own:
+        try:
+            check(case)
+        except Exception as error:  # every failure of the file in one report
+            failures.append(f"case {i}, {case['call']}: {type(error).__name__}: {error}")
+    print(f"\n{file['source']}: {len(own)} cases, {len(cases) - len(own)} Rust-only")
+    assert not failures, "\n".join(failures)
+
+
+def test_every_call_has_a_place():
+    counts = Counter(case["call"] for path in FILES for case in read(path)["cases"])
+    assert not CALLS.keys() & RUST_ONLY
+    # No case at all would be no check at all, and a call that no file makes is a leftover.
+    assert sum(counts[call] for call in CALLS) > 0
+    assert counts.keys() == CALLS.keys() | RUST_ONLY
+    print("\nRust-only:", ", ".join(f"{call} ({counts[call]})" for call in sorted(RUST_ONLY)))
+    print("Python:", ", ".join(f"{call} ({counts[call]})" for call in CALLS))
