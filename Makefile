@@ -65,8 +65,9 @@ test-python: $(VENV)/tests-made $(VENV)/installed
 	$(PY) -m pytest -q tests/python
 	$(PY) -m mypy.stubtest glycemic
 
-test-c: check-tools $(VENV)/made
+test-c: check-tools $(VENV)/installed
 	PYTHON=$(CURDIR)/$(PY) tests/c/run.sh
+	$(PY) tests/c/same_as_python.py
 
 lint: check-tools $(VENV)/tests-made
 	cargo fmt --all --check
@@ -89,6 +90,7 @@ test-all: lint features header-check test-rust
 	REQUIRE_BROWSER=1 $(PY) -m pytest -q tests/python
 	$(PY) -m mypy.stubtest glycemic
 	REQUIRE_VALGRIND=1 PYTHON=$(CURDIR)/$(PY) tests/c/run.sh
+	$(PY) tests/c/same_as_python.py
 	cargo bench --locked --quiet -p glycemic-benches --no-run
 
 rerun: check-tools
