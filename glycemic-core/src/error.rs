@@ -75,6 +75,9 @@ pub enum Error {
     /// A file or folder can't be read or written.
     #[error("{path}: {why}")]
     File { path: String, why: String },
+    /// A file's rows can be read, but together they are not what they should be.
+    #[error("{file}: {error}")]
+    InFile { file: String, error: Box<Error> },
     /// Rows of a trial's files that can't be used, all of them at once.
     #[error("{}", list(problems))]
     BadRows { problems: Vec<Problem> },
@@ -108,6 +111,7 @@ impl Error {
             Error::UnknownZone { .. } => "unknown_zone",
             Error::MissingColumn { .. } => "missing_column",
             Error::File { .. } => "file",
+            Error::InFile { error, .. } => error.code(),
             Error::BadRows { .. } => "bad_rows",
             Error::Cancelled => "cancelled",
         }
@@ -120,6 +124,7 @@ impl Error {
             | Error::NotFinite { name, .. }
             | Error::OutOfRange { name, .. }
             | Error::UnknownChoice { name, .. } => Some(name),
+            Error::InFile { error, .. } => error.argument(),
             Error::UnorderedTime { .. } | Error::ImplausibleTime { .. } => Some("times"),
             Error::ImplausibleUnit { .. } => Some("unit"),
             Error::UnknownZone { .. } | Error::LocalTime { .. } => Some("zone"),
@@ -142,7 +147,7 @@ impl Error {
     pub fn file(&self) -> Option<&str> {
         match self {
             Error::File { path, .. } => Some(path),
-            Error::MissingColumn { file, .. } => Some(file),
+            Error::MissingColumn { file, .. } | Error::InFile { file, .. } => Some(file),
             Error::BadRows { problems } => problems.first().map(|p| p.file.as_str()),
             _ => None,
         }

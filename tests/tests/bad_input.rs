@@ -83,7 +83,11 @@ fn skippable(files: &[(&str, &str)], expected: &[(&str, u64, &str, &str)]) -> Tr
 }
 
 fn file_error(error: &Error, name: &str) {
-    assert_eq!(error.code(), "file", "{error:?}");
+    coded(error, "file", name);
+}
+
+fn coded(error: &Error, code: &str, name: &str) {
+    assert_eq!(error.code(), code, "{error:?}");
     assert!(error.file().unwrap().ends_with(name), "{error:?}");
 }
 
@@ -108,7 +112,8 @@ fn a_sensor_file_without_readings() {
     file_error(&refused(&[("sensor.csv", "time,glucose\n")]), "sensor.csv");
     file_error(&refused(&[("sensor.csv", "time,glucose\n,\n , \n")]), "sensor.csv");
     // Values, but none of them a number.
-    file_error(&refused(&[("sensor.csv", "time,glucose\n2025-05-06 07:00,NaN\n")]), "sensor.csv");
+    let missing = refused(&[("sensor.csv", "time,glucose\n2025-05-06 07:00,NaN\n")]);
+    coded(&missing, "too_few_values", "sensor.csv");
     let folder = Folder::new(&[("sensor.csv", b"time,glucose\n\xff\xfe,100\n")]);
     file_error(&Trial::read(folder.path(), OnBadRows::Skip).unwrap_err(), "sensor.csv");
 }
@@ -216,14 +221,37 @@ fn hours_that_occur_twice_or_never() {
 #[test]
 fn the_other_unit() {
     let mmol = good().replace(",100", ",5.5");
-    file_error(&refused(&[("sensor.csv", &mmol)]), "sensor.csv");
-    file_error(&read(&[("sensor.csv", &mmol)], OnBadRows::Skip).unwrap_err(), "sensor.csv");
+    coded(&refused(&[("sensor.csv", &mmol)]), "implausible_unit", "sensor.csv");
+    coded(
+        &read(&[("sensor.csv", &mmol)], OnBadRows::Skip).unwrap_err(),
+        "implausible_unit",
+        "sensor.csv",
+    );
+    // With a bad row beside it the unit is still named, among the problems or alone.
+    let both = mmol.clone() + "2025-05-07 07:00,x\n";
+    let Error::BadRows { problems } = refused(&[("sensor.csv", &both)]) else {
+        panic!("bad rows expected")
+    };
+    assert_eq!(
+        problems.iter().map(|p| p.code.as_str()).collect::<Vec<_>>(),
+        ["not_a_number", "implausible_unit"]
+    );
+    let skipped = read(&[("sensor.csv", &both)], OnBadRows::Skip).unwrap_err();
+    coded(&skipped, "implausible_unit", "sensor.csv");
     let json = r#"{"unit": "mmol/L"}"#;
-    file_error(&refused(&[("trial.json", json), ("sensor.csv", &good())]), "sensor.csv");
+    coded(
+        &refused(&[("trial.json", json), ("sensor.csv", &good())]),
+        "implausible_unit",
+        "sensor.csv",
+    );
     let trial = read(&[("trial.json", json), ("sensor.csv", &mmol)], OnBadRows::Stop).unwrap();
     assert!((trial.sensor.glucose_mg_dl()[0] - 5.5 * 18.0156).abs() < 1e-9);
     let meter = "time,glucose\n2025-05-06 07:00,5.5\n2025-05-06 08:00,5.1\n";
-    file_error(&refused(&[("sensor.csv", &good()), ("meter.csv", meter)]), "meter.csv");
+    coded(
+        &refused(&[("sensor.csv", &good()), ("meter.csv", meter)]),
+        "implausible_unit",
+        "meter.csv",
+    );
 }
 
 #[test]

@@ -28,6 +28,9 @@ const MINUTE: i64 = 60_000;
 /// A rise is given when at least this much of the window was seen, in minutes.
 const MIN_SEEN_MIN: f64 = 60.0;
 const SMOOTH_HALF_WIDTH_MIN: f64 = 30.0;
+/// Wider, for the curve that noise is added to: the noise left in a narrow one would count as
+/// meal.
+const CURVE_HALF_WIDTH_MIN: f64 = 60.0;
 const NOISE_DRAWS: u64 = 48;
 
 /// The part of the trace that belongs to a meal.
@@ -294,19 +297,20 @@ fn noise_aware(
         Some((smoothed.into_iter().flatten().reduce(f64::max)?, moments::mean(&y[..before])?))
     };
     let curve: Vec<f64> =
-        smooth::local_quadratic(&t, part.glucose_mg_dl(), &t, SMOOTH_HALF_WIDTH_MIN)
+        smooth::local_quadratic(&t, part.glucose_mg_dl(), &t, CURVE_HALF_WIDTH_MIN)
             .into_iter()
             .collect::<Option<Vec<f64>>>()?;
-    let (top, base) =
+    let (curve_top, base) =
         (curve[before..].iter().copied().reduce(f64::max)?, moments::mean(&curve[..before])?);
+    let (top, _) = rise_of(part.glucose_mg_dl())?;
     let step = minutes(trace.nominal_ms());
     let mut excess = Vec::new();
     let mut errors = Vec::new();
     for draw in 0..NOISE_DRAWS {
         let mut random = Random::keyed(key.0, key.1, draw);
         let (peak, mean) = rise_of(&with_noise(&curve, &t, step, noise, &mut random))?;
-        excess.push(peak - top);
-        errors.push((peak - top) - (mean - base));
+        excess.push(peak - curve_top);
+        errors.push((peak - curve_top) - (mean - base));
     }
     Some((top - moments::mean(&excess)? - baseline, moments::sd(&errors)?))
 }

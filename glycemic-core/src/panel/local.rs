@@ -87,10 +87,7 @@ pub fn days(view: TraceView<'_>, clock: &LocalClock) -> Vec<i64> {
 
 /// Readings from `from_ms` on and before `to_ms`.
 fn readings(view: TraceView<'_>, from_ms: i64, to_ms: i64) -> Vec<f64> {
-    view.times_ms()
-        .iter()
-        .zip(view.glucose_mg_dl())
-        .filter(|(t, _)| (from_ms..to_ms).contains(*t))
-        .map(|(_, &g)| g)
-        .collect()
+    let from = view.times_ms().partition_point(|&t| t < from_ms);
+    let to = view.times_ms().partition_point(|&t| t < to_ms).max(from);
+    view.glucose_mg_dl()[from..to].to_vec()
 }

@@ -32,7 +32,7 @@ pub(super) fn sensor(
     Builder::new(unit)
         .clock(Some(clock.clone()))
         .build_censored(&times, &glucose, &censor)
-        .map_err(|e| Error::File { path: rows.file().to_string(), why: e.to_string() })
+        .map_err(|e| Error::InFile { file: rows.file().to_string(), error: Box::new(e) })
 }
 
 /// A value, a limit shown as text, or nothing (NaN).
@@ -88,7 +88,7 @@ pub(super) fn meter(
     let glucose: Vec<f64> = readings.iter().map(|r| r.1.1).collect();
     let context: Vec<String> = readings.into_iter().map(|r| r.1.2).collect();
     Meter::new(&times, &glucose, &context, unit)
-        .map_err(|e| Error::File { path: rows.file().to_string(), why: e.to_string() })
+        .map_err(|e| Error::InFile { file: rows.file().to_string(), error: Box::new(e) })
 }
 
 /// Refuses a time more than a day outside the wear.

@@ -132,7 +132,17 @@ impl Trial {
         let trial = match read_sensor {
             Ok(sensor) => rest(folder, config, &clock, sensor, problems)?,
             Err(error) if problems.is_empty() => return Err(error),
-            Err(_) => return Err(Error::BadRows { problems }),
+            // Without the bad rows it still is no trace: that is the news.
+            Err(error) if on_bad_rows == OnBadRows::Skip && error.code() != "file" => {
+                return Err(error);
+            }
+            Err(error) => {
+                // That no row is left follows from the bad rows.
+                if error.code() != "file" {
+                    problems.push(whole_file(&error));
+                }
+                return Err(Error::BadRows { problems });
+            }
         };
         if on_bad_rows == OnBadRows::Stop && !trial.problems.is_empty() {
             return Err(Error::BadRows { problems: trial.problems });
@@ -153,6 +163,17 @@ impl Trial {
     /// The local clock of the trial; a read trial always has one.
     pub fn clock(&self) -> LocalClock {
         self.sensor.clock().cloned().unwrap_or_else(LocalClock::floating)
+    }
+}
+
+/// What is wrong with a file as a whole, beside its bad rows.
+fn whole_file(error: &Error) -> Problem {
+    Problem {
+        file: error.file().unwrap_or_default().to_string(),
+        line: 0,
+        column: String::new(),
+        code: error.code().to_string(),
+        message: error.to_string(),
     }
 }
 

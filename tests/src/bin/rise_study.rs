@@ -15,7 +15,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     println!(
         "noise scale, meals, noise-free rise, as displayed: error rmse, noise-aware: error rmse; noise SD found, autocorrelation"
     );
-    for scale in [0.0, 0.25, 0.4, 0.7] {
+    for scale in [0.0, 0.25, 0.4, 0.7, 1.0] {
         let mut scenario = Scenario::DEMO;
         scenario.sensor.noise_scale = scale;
         let mut rows = Vec::new();
