@@ -41,7 +41,7 @@ pub fn review(
     tell(2)?;
     answers.push(levels::answer(trial, blood, options)?);
     tell(3)?;
-    answers.push(responses::answer(&meals, options)?);
+    answers.push(responses::answer(trial, &meals, options)?);
     tell(4)?;
     let fitted = intake::fit(&meals, options)?;
     answers.push(intake::limits(trial, &meals, fitted.as_ref(), options)?);

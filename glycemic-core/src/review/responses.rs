@@ -5,8 +5,9 @@ use crate::agreement::summary::mean_estimate;
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
+use crate::trial::Trial;
 
-pub(super) fn answer(meals: &Responses, options: Options) -> Result<Answer, Error> {
+pub(super) fn answer(trial: &Trial, meals: &Responses, options: Options) -> Result<Answer, Error> {
     let clean: Vec<usize> = (0..meals.rows.len()).filter(|&i| meals.is_clean(i)).collect();
     let mut figures = vec![
         Figure::count(
@@ -87,6 +88,12 @@ pub(super) fn answer(meals: &Responses, options: Options) -> Result<Answer, Erro
         Err(reason) => reasons.push(reason.clone()),
     }
     let mut answer = Answer::new("meals", "What did each meal do?", figures, reasons);
-    answer.tables.push(("meals".into(), meals.table()?));
+    let mut table = meals.table()?;
+    let clock = trial.clock();
+    table.push_text(
+        "local_time",
+        meals.rows.iter().map(|r| Some(clock.text(r.time_ms))).collect(),
+    )?;
+    answer.tables.push(("meals".into(), table));
     Ok(answer)
 }

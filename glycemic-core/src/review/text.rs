@@ -3,18 +3,67 @@
 use super::answer::{Answer, Figure, Review, Status};
 use super::cautions::caution;
 
-/// The figures that the short summary shows, by question.
-const SHOWN: &[(&str, &[&str])] = &[
-    ("data", &["days", "active_pct", "gaps", "meals", "meter_readings"]),
-    ("trust", &["mard_pct", "bias_mg_dl", "within_20_20_pct", "lag_less_clock_min"]),
-    ("levels", &["mean_mg_dl", "fasting_mg_dl", "tight_range_pct", "mean_mg_dl_in_blood"]),
-    ("meals", &["clean_meals", "mean_rise_noise_aware_mg_dl", "over_target_pct"]),
-    ("tolerance", &["safe_g", "limit_g"]),
-    ("misfits", &["eating_out_extra_rise_mg_dl"]),
-    ("helps", &["walk_difference_mg_dl", "walk_smallest_visible_mg_dl"]),
-    ("change", &["meal_size_trend_g_week"]),
-    ("next", &["repeats_each"]),
-    ("showing", &["renderings"]),
+/// What the short summary shows of each answer: figures, and the words before each.
+const SHOWN: &[(&str, &[(&str, &str)])] = &[
+    (
+        "data",
+        &[
+            ("days", "readings over"),
+            ("active_pct", "active"),
+            ("gaps", "gaps"),
+            ("longest_gap_min", "the longest"),
+            ("meals", "meals"),
+            ("meter_readings", "meter readings"),
+        ],
+    ),
+    (
+        "trust",
+        &[
+            ("bias_mg_dl", "levels: sensor less meter"),
+            ("within_20_20_pct", "pairs within 20 mg/dL or 20 %"),
+            ("rise_difference_mg_dl", "rises: sensor less meter"),
+            ("low_difference_mg_dl", "lows"),
+            ("lag_less_clock_min", "timing: sensor later by"),
+        ],
+    ),
+    (
+        "levels",
+        &[
+            ("mean_mg_dl", "as the sensor reads: mean"),
+            ("fasting_mg_dl", "fasting"),
+            ("tight_range_pct", "time in 70-140 mg/dL"),
+            ("mean_mg_dl_in_blood", "in blood: mean"),
+        ],
+    ),
+    (
+        "meals",
+        &[
+            ("clean_meals", "meals alone in their window"),
+            ("mean_rise_noise_aware_mg_dl", "their mean rise, noise taken off"),
+            ("over_target_pct", "of all meals, over a target as displayed"),
+        ],
+    ),
+    (
+        "tolerance",
+        &[
+            ("safe_g", "a new meal stays under with 80 % up to"),
+            ("limit_g", "the mean rise meets the target, so about half of such meals go over, at"),
+        ],
+    ),
+    (
+        "misfits",
+        &[("eating_out_extra_rise_mg_dl", "meals eaten out rose beyond their diary grams by")],
+    ),
+    (
+        "helps",
+        &[
+            ("walk_difference_mg_dl", "a walk after the meal went with a rise different by"),
+            ("walk_smallest_visible_mg_dl", "such a trial sees effects from"),
+        ],
+    ),
+    ("change", &[("meal_size_trend_g_week", "net carbohydrate per meal changed by")]),
+    ("next", &[("repeats_each", "to see 10 mg/dL with 80 % power, meals with and without, each")]),
+    ("showing", &[("renderings", "terminal, JSON, page, tables, methods paragraph: ways")]),
 ];
 
 impl Review {
@@ -39,18 +88,24 @@ impl Review {
 
 fn line(a: &Answer) -> String {
     let shown = SHOWN.iter().find(|s| s.0 == a.id).map_or(&[][..], |s| s.1);
-    let parts: Vec<String> = shown.iter().filter_map(|id| a.figure(id)).map(figure).collect();
+    let parts: Vec<String> =
+        shown.iter().filter_map(|(id, words)| a.figure(id).map(|f| figure(words, f))).collect();
     if a.status == Status::CantTell || parts.is_empty() {
         let why: Vec<&str> = a.reasons.iter().map(|r| r.text.as_str()).collect();
         return format!("Can't tell: {}.", why.join("; "));
     }
     let unclear = a.reasons.iter().find(|r| r.code == "direction_unclear");
     let unclear = unclear.map(|r| format!("; {}", r.text)).unwrap_or_default();
-    format!("{}{unclear}.", parts.join("; "))
+    capital(&format!("{}{unclear}.", parts.join("; ")))
 }
 
-/// `label 31 g (27 to 36)`, or why not.
-pub fn figure(f: &Figure) -> String {
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |c| c.to_uppercase().chain(letters).collect())
+}
+
+/// `words 31 g (27 to 36)`, or why not.
+pub fn figure(words: &str, f: &Figure) -> String {
     let unit = if f.unit == "1" { String::new() } else { format!(" {}", f.unit) };
     let e = &f.estimate;
     let range = match (e.low, e.high) {
@@ -60,10 +115,10 @@ pub fn figure(f: &Figure) -> String {
         (None, None) => String::new(),
     };
     match e.value {
-        Some(v) => format!("{} {}{unit}{range}", f.label, number(v)),
+        Some(v) => format!("{words} {}{unit}{range}", number(v)),
         None => {
             let why = e.reason.as_ref().map_or("no reason given", |r| r.text.as_str());
-            format!("{}: can't tell{range}, {why}", f.label)
+            format!("{words}: can't tell{range}, {why}")
         }
     }
 }

@@ -37,5 +37,11 @@ def save(review: Review, path: str | os.PathLike[str]) -> None:
 
 
 def notebook(review: Review) -> str:
-    """What a notebook shows."""
-    return f"<pre>{html.escape(review.text())}</pre>"
+    """What a notebook shows: the page in a frame, or the text where matplotlib is missing."""
+    from . import page
+
+    try:
+        whole = page.render(review.to_dict(), review.sentences())
+    except GlycemicError:
+        return f"<pre>{html.escape(review.text())}</pre>"
+    return f'<iframe title="review" style="width:100%;height:45rem;border:0" srcdoc="{html.escape(whole, quote=True)}"></iframe>'

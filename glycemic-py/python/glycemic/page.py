@@ -33,6 +33,12 @@ footer { border-top:1px solid #c6d0da; font-size:.85rem; color:#52606d; padding-
 @media print { body { max-width:none; font-size:10.5pt; padding:0; } section { break-inside:auto; } .scroll { overflow:visible; } table { font-size:7pt; } th,td { padding:.1rem .3rem .1rem 0; } }
 """
 
+# A page is not wide enough for every column of the meals; the JSON has them all.
+MEAL_COLUMNS = (
+    "local_time label net_carbs_g baseline_mg_dl peak_mg_dl rise_mg_dl rise_noise_aware_mg_dl time_to_peak_min "
+    "iauc_positive_mg_dl_min recovery_min walk_minutes eating_out clean flags"
+).split()
+
 # Every table opens when the page is printed; by default only short ones are open.
 SCRIPT = "addEventListener('beforeprint',()=>document.querySelectorAll('details').forEach(d=>d.open=true));"
 
@@ -97,7 +103,9 @@ def _number(value) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, (int, str)):
+    if isinstance(value, str):
+        return value.replace(";", ", ")
+    if isinstance(value, int):
         return str(value)
     if value == round(value) and abs(value) < 1e15:
         return f"{value:.0f}"
@@ -118,7 +126,7 @@ def _figures(figures: list[dict]) -> str:
 
 
 def _table(name: str, table: dict) -> str:
-    columns = [c for c in table if c != "time_ms"]
+    columns = MEAL_COLUMNS if name == "meals" else [c for c in table if c != "time_ms"]
     count = len(table[columns[0]]) if columns else 0
     if not count:
         return ""
