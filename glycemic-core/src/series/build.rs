@@ -7,6 +7,7 @@
 //! negative, infinite and absurdly high values are errors. Readings shown as below or above the
 //! sensor's limit stand at that limit and are marked.
 
+use super::cleaning::{Censor, Cleaning, Rejected};
 use super::trace::Trace;
 use crate::clock::LocalClock;
 use crate::error::Error;
@@ -17,58 +18,6 @@ use crate::units::Unit;
 const PLAUSIBLE_MS: (i64, i64) = (631_152_000_000, 4_102_444_800_000);
 /// Above any meter or sensor (mg/dL).
 const ABSURD_MG_DL: f64 = 2000.0;
-
-/// Whether a reading is a value or stands at a limit of the device.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[non_exhaustive]
-pub enum Censor {
-    /// A value.
-    #[default]
-    None,
-    /// At or below the lower limit.
-    Low,
-    /// At or above the upper limit.
-    High,
-}
-
-/// A reading that is not in the trace, and why.
-#[derive(Clone, Debug, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Rejected {
-    /// Position in the input, counted from 0.
-    pub index: usize,
-    /// Its time, UTC milliseconds.
-    pub time_ms: i64,
-    /// Its value in mg/dL, if it had one.
-    pub glucose_mg_dl: Option<f64>,
-    /// `missing` or `conflict`.
-    pub why: String,
-}
-
-/// What building a trace found and did.
-#[derive(Clone, Debug, PartialEq, Default)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Cleaning {
-    /// Readings given.
-    pub given: usize,
-    /// Readings kept.
-    pub kept: usize,
-    /// Readings that came before an earlier one and were sorted into place.
-    pub sorted: usize,
-    /// Repeats of a reading: same instant, same value.
-    pub duplicates: usize,
-    /// Readings at an instant that already had another value; the first given was kept.
-    pub conflicts: usize,
-    /// Readings without a value.
-    pub missing: usize,
-    /// Readings shown as below the sensor's limit.
-    pub censored_low: usize,
-    /// Readings shown as above the sensor's limit.
-    pub censored_high: usize,
-    /// Every reading set aside, with its place in the input.
-    pub rejected: Vec<Rejected>,
-}
 
 /// Makes a [`Trace`].
 ///

@@ -6,7 +6,7 @@
 //! A trace is made by [`Builder`](super::Builder), which cleans and reports. It remembers the
 //! unit it was measured in, since a reading is classified in that unit.
 
-use super::build::{Censor, Cleaning};
+use super::cleaning::{Censor, Cleaning};
 use crate::clock::LocalClock;
 use crate::error::Error;
 use crate::interpolate::{self, Method};

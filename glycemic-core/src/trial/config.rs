@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::read::COLUMNS;
+use super::columns::COLUMNS;
 use crate::error::Error;
 use crate::meals::Targets;
 use crate::units::Unit;

@@ -1,7 +1,7 @@
 //! The tables of a trial, a function each: rows in, records out, problems noted.
 
 use super::config::{Config, SensorLimits};
-use super::read::{Note, Sleep, Wear};
+use super::records::{Note, Sleep, Wear};
 use super::rows::{Row, Rows};
 use crate::clock::LocalClock;
 use crate::error::{Error, Problem};

@@ -5,8 +5,10 @@
 
 use std::path::Path;
 
+use super::columns::COLUMNS;
 use super::config::Config;
 use super::files;
+use super::records::{Note, Sleep, Wear};
 use super::rows::Rows;
 use crate::clock::LocalClock;
 use crate::error::{Error, Problem};
@@ -37,45 +39,6 @@ impl std::str::FromStr for OnBadRows {
             }),
         }
     }
-}
-
-/// A night, or any other sleep.
-#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Sleep {
-    /// Start, UTC milliseconds.
-    pub start_ms: i64,
-    /// End, UTC milliseconds.
-    pub end_ms: i64,
-    /// Such as `good`, `poor`.
-    pub quality: Option<String>,
-}
-
-/// Something that happened to the sensor.
-#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Wear {
-    /// When, UTC milliseconds.
-    pub time_ms: i64,
-    /// inserted, removed, calibrated, failed or alarm.
-    pub event: String,
-    /// Which sensor.
-    pub sensor: Option<String>,
-    /// Where on the body.
-    pub site: Option<String>,
-    /// A value, such as the one calibrated to.
-    pub value: Option<String>,
-}
-
-/// A symptom, stress, illness, or anything else noted.
-#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Note {
-    /// When, UTC milliseconds.
-    pub time_ms: i64,
-    /// symptom, stress, illness, medication, ...
-    pub kind: String,
-    /// How strong.
-    pub severity: Option<String>,
-    /// What was written.
-    pub text: Option<String>,
 }
 
 /// One person's trial.
@@ -176,32 +139,6 @@ fn whole_file(error: &Error) -> Problem {
         message: error.to_string(),
     }
 }
-
-/// Each file: its name without `.csv`, the columns it must have, and those it may have.
-pub(super) const COLUMNS: &[(&str, &[&str], &[&str])] = &[
-    ("sensor", &["time", "glucose"], &[]),
-    ("meter", &["time", "glucose"], &["context"]),
-    (
-        "meals",
-        &["time"],
-        &[
-            "end",
-            "carbs_g",
-            "carbs_low_g",
-            "carbs_high_g",
-            "fiber_g",
-            "protein_g",
-            "fat_g",
-            "confidence",
-            "label",
-            "tags",
-        ],
-    ),
-    ("activity", &["start", "minutes"], &["kind", "effort"]),
-    ("sleep", &["start", "end"], &["quality"]),
-    ("wear", &["time", "event"], &["sensor", "site", "value"]),
-    ("notes", &["time", "kind"], &["severity", "text"]),
-];
 
 fn open(folder: &Path, config: &Config, name: &str) -> Result<Option<Rows>, Error> {
     match COLUMNS.iter().find(|c| c.0 == name) {
