@@ -201,11 +201,7 @@ pub(super) fn rate(sensor: &Trace, at: i64) -> Option<f64> {
     }
     let minutes: Vec<f64> =
         part.times_ms().iter().map(|t| (t - at) as f64 / MINUTE as f64).collect();
-    let (mean_t, mean_g) = (moments::mean(&minutes)?, moments::mean(part.glucose_mg_dl())?);
-    let sxy: f64 =
-        minutes.iter().zip(part.glucose_mg_dl()).map(|(t, g)| (t - mean_t) * (g - mean_g)).sum();
-    let sxx: f64 = minutes.iter().map(|t| (t - mean_t) * (t - mean_t)).sum();
-    Some(sxy / sxx)
+    moments::slope(&minutes, part.glucose_mg_dl())
 }
 
 fn repeat_sd(spots: &[Spot]) -> Option<f64> {

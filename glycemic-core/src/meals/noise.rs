@@ -103,9 +103,7 @@ fn detrended(times_ms: &[i64], values: &[f64]) -> Vec<f64> {
     let minutes: Vec<f64> =
         times_ms.iter().map(|t| (t - times_ms[0]) as f64 / MINUTE as f64).collect();
     let (mt, mv) = (moments::mean(&minutes).unwrap_or(0.0), moments::mean(values).unwrap_or(0.0));
-    let sxx: f64 = minutes.iter().map(|t| (t - mt) * (t - mt)).sum();
-    let sxy: f64 = minutes.iter().zip(values).map(|(t, v)| (t - mt) * (v - mv)).sum();
-    let slope = if sxx > 0.0 { sxy / sxx } else { 0.0 };
+    let slope = moments::slope(&minutes, values).unwrap_or(0.0);
     minutes.iter().zip(values).map(|(t, v)| v - mv - slope * (t - mt)).collect()
 }
 

@@ -194,11 +194,7 @@ fn note_trace(
 /// Change over the view by its straight line, mg/dL.
 fn drift(view: TraceView<'_>) -> f64 {
     let t: Vec<f64> = view.times_ms().iter().map(|&t| minutes(t - view.times_ms()[0])).collect();
-    let (mt, mg) =
-        (moments::mean(&t).unwrap_or(0.0), moments::mean(view.glucose_mg_dl()).unwrap_or(0.0));
-    let sxx: f64 = t.iter().map(|x| (x - mt) * (x - mt)).sum();
-    let sxy: f64 = t.iter().zip(view.glucose_mg_dl()).map(|(x, g)| (x - mt) * (g - mg)).sum();
-    if sxx > 0.0 { sxy / sxx * t[t.len() - 1] } else { 0.0 }
+    moments::slope(&t, view.glucose_mg_dl()).map_or(0.0, |slope| slope * t[t.len() - 1])
 }
 
 fn measure(r: &mut Response, trace: &Trace, after: TraceView<'_>, baseline: f64, start: i64) {

@@ -5,7 +5,7 @@ use crate::contrast::{self, Contrast};
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
-use crate::stats::distribution::{normal_quantile, t_two_sided};
+use crate::stats::distribution::normal_quantile;
 use crate::stats::line;
 use crate::tolerance::Fit;
 use crate::trial::Trial;
@@ -118,10 +118,7 @@ fn trend(points: &[(f64, f64)], level: f64) -> Result<Estimate, Error> {
     }
     let (x, y): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
     let line = line::weighted(&x, &y, &vec![1.0; x.len()])?;
-    let half = t_two_sided(level, x.len() as f64 - 2.0) * line.cov_hc3[1][1].max(0.0).sqrt();
-    Ok(Estimate::new(line.slope, line.slope - half, line.slope + half, level, METHOD, x.len())
-        .needing(NEEDED)
-        .scaled(7.0, 0.0))
+    Ok(line.slope_estimate(level, METHOD).needing(NEEDED).scaled(7.0, 0.0))
 }
 
 pub(super) fn next(

@@ -1,6 +1,7 @@
 //! Questions 5 and 6: how much net carbohydrate, and which meals behaved like more.
 
 use super::answer::{Answer, Figure, Options};
+use crate::agreement::summary::mean_estimate;
 use crate::error::Error;
 use crate::estimate::Reason;
 use crate::meals::Responses;
@@ -58,16 +59,7 @@ pub(super) fn limits(
         ),
     ];
     if let Some(line) = &fit.line {
-        let half = crate::stats::distribution::t_two_sided(options.level, fit.n as f64 - 2.0)
-            * line.cov_hc3[1][1].max(0.0).sqrt();
-        let slope = crate::Estimate::new(
-            line.slope,
-            line.slope - half,
-            line.slope + half,
-            options.level,
-            "weighted line, HC3",
-            fit.n,
-        );
+        let slope = line.slope_estimate(options.level, "weighted line, HC3");
         figures.push(Figure::new(
             "slope_mg_dl_g",
             "rise per gram",
@@ -203,5 +195,3 @@ fn mean_with_line(
     e.method = "mean residual from the dose-response, its variance added, Student's t".into();
     e
 }
-
-use crate::agreement::summary::mean_estimate;

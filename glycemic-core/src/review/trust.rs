@@ -115,10 +115,7 @@ fn drift(pairs: &Pairs, level: f64) -> Result<Estimate, Error> {
         return Ok(Estimate::missing(level, METHOD, x.len(), MIN_PAIRS, reason));
     }
     let line = line::weighted(&x, &y, &vec![1.0; x.len()])?;
-    let half = crate::stats::distribution::t_two_sided(level, x.len() as f64 - 2.0)
-        * line.cov_hc3[1][1].max(0.0).sqrt();
-    Ok(Estimate::new(line.slope, line.slope - half, line.slope + half, level, METHOD, x.len())
-        .needing(MIN_PAIRS))
+    Ok(line.slope_estimate(level, METHOD).needing(MIN_PAIRS))
 }
 
 /// Change from before to after a meal: the sensor's less the meter's, over the same times.

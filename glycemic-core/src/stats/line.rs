@@ -16,6 +16,7 @@
 
 use super::distribution::t_two_sided;
 use crate::error::{self, Error};
+use crate::estimate::Estimate;
 
 /// A covariance of (intercept, slope).
 pub type Covariance = [[f64; 2]; 2];
@@ -55,6 +56,12 @@ impl Line {
     /// ```
     pub fn at(&self, x: f64) -> f64 {
         self.intercept + self.slope * x
+    }
+
+    /// The slope with its interval by [`cov_hc3`](Line::cov_hc3), t with n - 2 degrees of freedom.
+    pub fn slope_estimate(&self, level: f64, method: &str) -> Estimate {
+        let half = t_two_sided(level, self.n as f64 - 2.0) * self.cov_hc3[1][1].max(0.0).sqrt();
+        Estimate::new(self.slope, self.slope - half, self.slope + half, level, method, self.n)
     }
 
     /// The variance of the fitted y at `x` by a covariance of (intercept, slope).

@@ -67,6 +67,22 @@ pub fn sd(values: &[f64]) -> Option<f64> {
     variance(values).map(f64::sqrt)
 }
 
+/// Slope of the least-squares line of `y` on `x`, n items each; `None` for fewer than two
+/// different x.
+///
+/// # Example
+/// ```
+/// # use glycemic_core::stats::moments::slope;
+/// assert_eq!(slope(&[0.0, 1.0, 2.0], &[1.0, 3.0, 5.0]), Some(2.0));
+/// assert_eq!(slope(&[1.0, 1.0], &[1.0, 3.0]), None);
+/// ```
+pub fn slope(x: &[f64], y: &[f64]) -> Option<f64> {
+    let (mx, my) = (mean(x)?, mean(y)?);
+    let sxx: f64 = x.iter().map(|a| (a - mx) * (a - mx)).sum();
+    let sxy: f64 = x.iter().zip(y).map(|(a, b)| (a - mx) * (b - my)).sum();
+    (sxx > 0.0).then(|| sxy / sxx)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
