@@ -356,6 +356,29 @@ fn lows_that_repeat_are_told() {
     assert!(warned(&highs(2), "repeated_high"));
 }
 
+/// Four readings at 03:00 on one night; a meter reading ten minutes after them checks them, and
+/// the same dip at noon is no night low.
+#[test]
+fn night_lows_without_a_meter_reading_are_counted() {
+    let dip = |hour: i64| {
+        alone(Unit::MgDl, move |d, m| {
+            if d == 2 && (hour * 60..hour * 60 + 20).contains(&m) { 60.0 } else { 100.0 }
+        })
+    };
+    let told = |trial: &Trial| {
+        let r = reviewed(trial, quick());
+        let trust = r.answer("trust").unwrap();
+        let n = trust.figure("night_lows_unchecked").unwrap().estimate.value;
+        (n, trust.cautions.contains(&"possibly_pressure"))
+    };
+    assert_eq!(told(&dip(3)), (Some(1.0), true));
+    assert_eq!(told(&dip(12)), (Some(0.0), false));
+    let mut trial = dip(3);
+    let at = trial.sensor.times_ms()[0] + 2 * DAY + 205 * MINUTE;
+    trial.meter = Meter::new(&[at], &[62.0], &[String::new()], Unit::MgDl).unwrap();
+    assert_eq!(told(&trial), (Some(0.0), false));
+}
+
 /// Fasting is the hour from 06:00 where no meal is logged.
 #[test]
 fn high_fasting_readings_are_told() {

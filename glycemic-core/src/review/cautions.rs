@@ -6,7 +6,7 @@
 
 use crate::panel::local;
 use crate::trial::Trial;
-use crate::units;
+use crate::units::{self, Unit};
 
 /// Every caution: code and text.
 pub const CAUTIONS: &[(&str, &str)] = &[
@@ -69,20 +69,25 @@ pub fn concerning(trial: &Trial) -> Vec<&'static str> {
     let meals: Vec<i64> = trial.meals.iter().map(|m| m.time_ms).collect();
     let fasting = local::fasting_by_day(trial.sensor.view(), &meals).unwrap_or_default();
     let fasting_limit = unit.to_mg_dl(match unit {
-        crate::Unit::MmolL => 7.0,
+        Unit::MmolL => 7.0,
         _ => 126.0,
     });
     let any_limit = unit.to_mg_dl(match unit {
-        crate::Unit::MmolL => 11.1,
+        Unit::MmolL => 11.1,
         _ => 200.0,
     });
-    if glucose.iter().filter(|g| **g < low).count() >= 2 {
+    let by_meter = trial.meter.glucose_mg_dl();
+    let lows = glucose.iter().filter(|g| **g < low).count()
+        + by_meter.iter().filter(|g| **g < units::LOW.mg_dl).count();
+    let highs = glucose.iter().filter(|g| **g > high).count()
+        + by_meter.iter().filter(|g| **g > units::VERY_HIGH.in_source(Unit::MmolL)).count();
+    if lows >= 2 {
         codes.push("repeated_low");
     }
-    if glucose.iter().filter(|g| **g > high).count() >= 2 {
+    if highs >= 2 {
         codes.push("repeated_high");
     }
-    let meter_high = trial.meter.glucose_mg_dl().iter().any(|g| *g >= any_limit);
+    let meter_high = by_meter.iter().any(|g| *g >= any_limit);
     if fasting.iter().filter(|d| d.1 >= fasting_limit).count() >= 2
         || meter_high
         || glucose.iter().any(|g| *g >= any_limit)

@@ -86,6 +86,13 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
     }
     figures.push(rises(trial, options)?);
     figures.push(lows(&pairs));
+    let unchecked = night_lows_unchecked(trial);
+    figures.push(Figure::count(
+        "night_lows_unchecked",
+        "lows at night (below 70 mg/dL, 22:00-07:00) without a meter reading within 15 minutes",
+        "1",
+        unchecked as f64,
+    ));
     figures.push(against(
         "lag_less_clock_min",
         "sensor later than the meter's stamps (lag less what the meter's clock is ahead)",
@@ -94,7 +101,10 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
     ));
     let mut answer =
         Answer::new("trust", "Can I trust this sensor on this person?", figures, reasons);
-    answer.cautions = vec!["one_person", "possibly_pressure", "check_by_meter"];
+    answer.cautions = vec!["one_person", "check_by_meter"];
+    if unchecked > 0 {
+        answer.cautions.push("possibly_pressure");
+    }
     answer.tables.push(("pairs".into(), table(trial, &pairs)?));
     Ok((answer, blood))
 }
@@ -171,6 +181,28 @@ fn lows(pairs: &Pairs) -> Figure {
         e = crate::agreement::summary::mean_estimate(&low, &each, 0.95).0;
     }
     against("low_difference_mg_dl", label, "mg/dL", e)
+}
+
+/// Runs of night readings below the low limit that no meter reading within 15 minutes checked.
+fn night_lows_unchecked(trial: &Trial) -> usize {
+    const QUARTER_MS: i64 = 15 * 60_000;
+    let clock = trial.clock();
+    let limit = units::LOW.in_source(trial.sensor.unit());
+    let night = |t: i64| !(420.0..1320.0).contains(&clock.minute_of_day(t));
+    let checked = |t: i64| trial.meter.times_ms().iter().any(|m| (m - t).abs() <= QUARTER_MS);
+    let mut runs: Vec<(i64, bool)> = Vec::new();
+    for (&t, &g) in trial.sensor.times_ms().iter().zip(trial.sensor.glucose_mg_dl()) {
+        if g >= limit || !night(t) {
+            continue;
+        }
+        match runs.last_mut() {
+            Some(run) if t - run.0 <= 3 * trial.sensor.nominal_ms() => {
+                *run = (t, run.1 || checked(t));
+            }
+            _ => runs.push((t, checked(t))),
+        }
+    }
+    runs.iter().filter(|run| !run.1).count()
 }
 
 fn table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
