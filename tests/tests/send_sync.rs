@@ -38,6 +38,15 @@ fn public_types_are_send_and_sync() {
     shared::<agreement::BlandAltman>();
     shared::<agreement::Criterion>();
     shared::<align::Pairs>();
+    shared::<tolerance::Fit>();
+    shared::<tolerance::Options>();
+    shared::<contrast::Contrast>();
+    shared::<trial::Trial>();
+    shared::<trial::Config>();
+    shared::<review::Review>();
+    shared::<review::Answer>();
+    shared::<simulate::Scenario>();
+    shared::<simulate::Simulated>();
     shared::<align::Unpaired>();
     shared::<align::How>();
     shared::<meals::Responses>();

@@ -69,6 +69,7 @@ pub(super) fn helps(meals: &Responses, options: Options) -> Result<Answer, Error
             "the interval holds zero, and differences from {low:.0} to {high:.0} mg/dL: can't tell whether a walk helps"
         );
         answer.reasons.push(Reason::plain("direction_unclear", &text));
+        answer.status = super::Status::Partly;
     }
     answer.cautions = vec!["went_with"];
     Ok(answer)

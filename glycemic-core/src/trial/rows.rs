@@ -169,7 +169,7 @@ impl Row<'_> {
         match text.parse::<f64>() {
             Ok(v) if v.is_finite() && (low..=high).contains(&v) => Some(v),
             Ok(v) => {
-                self.problem(column, "out_of_range", format!("{v} is outside {low} to {high}"));
+                self.problem(column, "out_of_range", format!("{v} is outside {low} to {high}; correct it, or leave the cell empty if it is not known"));
                 None
             }
             Err(_) => {
