@@ -72,6 +72,7 @@ test-c: check-tools $(VENV)/installed
 lint: check-tools $(VENV)/tests-made
 	cargo fmt --all --check
 	cargo clippy --locked --workspace --all-targets --quiet -- -D warnings
+	RUSTDOCFLAGS="-D warnings" cargo doc --locked --quiet --no-deps -p glycemic-core --all-features
 
 features: check-tools
 	@for f in "" tz io parallel simulate serde ndarray tz,io,parallel,simulate,serde,ndarray; do \

@@ -117,7 +117,7 @@ impl Trial {
     /// 180 after.
     ///
     /// # Errors
-    /// As [`responses`].
+    /// As [`responses()`].
     pub fn responses(&self, seed: u64) -> Result<Responses, Error> {
         let window = Window { before_min: 30.0, after_min: 180.0 };
         responses(&self.sensor, &self.meals, &self.activity, self.targets, window, seed)
