@@ -3,7 +3,8 @@
 //! # Method
 //! Days vary and neighbouring readings don't add information, so the unit that is left out is
 //! the local day: delete-one-day jackknife with Student's t on days - 1 degrees of freedom;
-//! shares on the logit scale, with half a reading added at 0 and 100 %. *As this sensor reads*
+//! shares on the logit scale. A share of 0 or 100 % has no spread to learn from: its interval is
+//! the exact binomial bound on the share of days that have any. *As this sensor reads*
 //! holds day-to-day variation only. *In blood* subtracts the mean difference sensor - meter, and
 //! adds its day-clustered variance and the meter's own bias, unknown to the user, as a normal
 //! error with a standard deviation of 6 % of the level.
@@ -150,37 +151,34 @@ fn jackknife(
         ));
     }
     let share = id.measure().name.ends_with("_pct") && !matches!(id, CvPct | GmiPct | Ea1cPct);
-    let method = "jackknife over local days, Student's t";
     if share {
-        // Half a reading of a day keeps the logit finite at 0 and 100 %.
-        let edge = 100.0 * 0.5 / 288.0 / parts.len() as f64;
-        let logit = |pct: f64| {
-            let p = pct.clamp(edge, 100.0 - edge) / 100.0;
-            libm::log(p / (1.0 - p))
-        };
-        let back = |x: f64| 100.0 / (1.0 + libm::exp(-x));
-        let half = half_width(&parts.iter().map(|&p| logit(p)).collect::<Vec<_>>(), level);
-        let centre = logit(value);
-        let low = if value <= edge { 0.0 } else { back(centre - half) };
-        let high = if value >= 100.0 - edge { 100.0 } else { back(centre + half) };
-        if value <= edge || value >= 100.0 - edge {
-            return boundary(value, parts.len(), level);
-        }
-        return Estimate::new(
-            value,
-            low,
-            high,
-            level,
-            "jackknife over local days on the logit scale, Student's t",
-            parts.len(),
-        )
-        .needing(MIN_DAYS);
+        return share_interval(value, &parts, level);
     }
     let half = half_width(&parts, level);
+    let method = "jackknife over local days, Student's t";
     Estimate::new(value, value - half, value + half, level, method, parts.len()).needing(MIN_DAYS)
 }
 
-/// No day, or every day, had any: the share of such days is at most 1 - (1 - level)^(1/days)
+/// A share in percent: the jackknife on the logit scale, or the bound where it is 0 or 100 %.
+fn share_interval(value: f64, parts: &[f64], level: f64) -> Estimate {
+    // Half a reading of one day in all days keeps the logit finite.
+    let edge = 100.0 * 0.5 / 288.0 / parts.len() as f64;
+    if value <= edge || value >= 100.0 - edge {
+        return boundary(value, parts.len(), level);
+    }
+    let logit = |pct: f64| {
+        let p = pct.clamp(edge, 100.0 - edge) / 100.0;
+        libm::log(p / (1.0 - p))
+    };
+    let back = |x: f64| 100.0 / (1.0 + libm::exp(-x));
+    let logits: Vec<f64> = parts.iter().map(|&p| logit(p)).collect();
+    let half = half_width(&logits, level);
+    let (low, high) = (back(logit(value) - half), back(logit(value) + half));
+    let method = "jackknife over local days on the logit scale, Student's t";
+    Estimate::new(value, low, high, level, method, parts.len()).needing(MIN_DAYS)
+}
+
+/// No day, or every day, had any: the share of such days is at most 1 - ((1 - level) / 2)^(1/days)
 /// (exact binomial), and the share of time is no larger.
 fn boundary(value: f64, days: usize, level: f64) -> Estimate {
     let bound = 100.0 * (1.0 - libm::pow((1.0 - level) / 2.0, 1.0 / days as f64));
