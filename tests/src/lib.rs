@@ -1,5 +1,54 @@
 //! Support code for the tests package.
 
+use glycemic_core::meals::{Activity, Meal, Responses, Targets, Window, responses};
+use glycemic_core::series::{Builder, Censor};
+use glycemic_core::simulate::Simulated;
+use glycemic_core::{Error, Unit};
+
+/// The responses of a simulated trial, as the review makes them, without files in between.
+///
+/// # Errors
+/// None that a simulated trial should cause.
+pub fn simulated_responses(s: &Simulated) -> Result<Responses, Error> {
+    let times: Vec<i64> = s.sensor.iter().map(|r| r.time_ms).collect();
+    let values: Vec<f64> = s.sensor.iter().map(|r| r.value_mg_dl).collect();
+    let censor: Vec<Censor> = s
+        .sensor
+        .iter()
+        .map(|r| match r.text {
+            Some("LOW") => Censor::Low,
+            Some(_) => Censor::High,
+            None => Censor::None,
+        })
+        .collect();
+    let trace = Builder::new(Unit::MgDl).build_censored(&times, &values, &censor)?;
+    let meals: Vec<Meal> = s
+        .meals
+        .iter()
+        .map(|m| Meal {
+            time_ms: m.time_ms,
+            end_ms: Some(m.end_ms),
+            carbs_g: m.carbs_g,
+            fiber_g: m.fiber_g,
+            tags: m.tags.iter().map(|t| (*t).to_string()).collect(),
+            ..Meal::default()
+        })
+        .collect();
+    let activity: Vec<Activity> = s
+        .activity
+        .iter()
+        .map(|a| Activity {
+            start_ms: a.start_ms,
+            minutes: a.minutes as f64,
+            kind: a.kind.to_string(),
+            effort: Some(a.effort.to_string()),
+        })
+        .collect();
+    let targets = Targets { rise_mg_dl: Some(s.scenario.rise_mg_dl), peak_mg_dl: None };
+    let window = Window { before_min: 30.0, after_min: 180.0 };
+    responses(&trace, &meals, &activity, targets, window, s.seed)
+}
+
 /// The Rust example of the README compiles.
 #[cfg(doctest)]
 #[doc = include_str!("../../README.md")]

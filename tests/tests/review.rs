@@ -407,6 +407,17 @@ fn high_fasting_readings_are_told() {
     }
 }
 
+/// The level asked for reaches every estimate, also those that can't be told.
+#[test]
+fn the_level_reaches_every_figure() {
+    let options = Options { level: 0.9, ..quick() };
+    for answer in reviewed(&demo(), options).answers {
+        for figure in answer.figures.iter().filter(|f| f.basis != "data") {
+            assert_eq!(figure.estimate.level, 0.9, "{}", figure.id);
+        }
+    }
+}
+
 /// The general cautions stand before any other, in every review.
 #[test]
 fn general_cautions_always() {

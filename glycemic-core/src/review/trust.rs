@@ -85,7 +85,7 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
         ));
     }
     figures.push(rises(trial, options)?);
-    figures.push(lows(&pairs));
+    figures.push(lows(&pairs, options.level));
     let unchecked = night_lows_unchecked(trial);
     figures.push(Figure::count(
         "night_lows_unchecked",
@@ -164,7 +164,7 @@ fn rises(trial: &Trial, options: Options) -> Result<Figure, Error> {
 }
 
 /// Lows need meter readings that were low; there are seldom any.
-fn lows(pairs: &Pairs) -> Figure {
+fn lows(pairs: &Pairs, level: f64) -> Figure {
     let low: Vec<f64> = pairs
         .reference_mg_dl
         .iter()
@@ -175,10 +175,10 @@ fn lows(pairs: &Pairs) -> Figure {
     let label = "difference sensor - meter where the meter is below 70 mg/dL";
     let reason =
         Reason::count("too_few_lows", "meter readings below 70 mg/dL", low.len(), MIN_LOWS);
-    let mut e = Estimate::missing(0.95, "mean of differences", low.len(), MIN_LOWS, reason);
+    let mut e = Estimate::missing(level, "mean of differences", low.len(), MIN_LOWS, reason);
     if low.len() >= MIN_LOWS {
         let each: Vec<i64> = (0..low.len() as i64).collect();
-        e = crate::agreement::summary::mean_estimate(&low, &each, 0.95).0;
+        e = crate::agreement::summary::mean_estimate(&low, &each, level).0;
     }
     against("low_difference_mg_dl", label, "mg/dL", e)
 }

@@ -85,8 +85,9 @@ def _review(o) -> int:
         page = o.page or o.folder / "review.html"
         review.save(page)
         print(f"\npage: {page.resolve()}")
-    told = any(a["status"] != "cant_tell" for a in review.to_dict()["answers"][1:9])
-    return 0 if told else 1
+    figures = [f for a in review.to_dict()["answers"] for f in a["figures"]]
+    # A number without an interval describes the data; it answers no question.
+    return 0 if any(f["low"] is not None or f["high"] is not None for f in figures) else 1
 
 
 def _check(o) -> int:
@@ -125,18 +126,22 @@ def _init(o) -> int:
 
 def _demo(o) -> int:
     gly.simulate.write(o.folder, scenario="demo", seed=o.seed)
-    trial = gly.Trial.read(o.folder)
-    review = trial.review(seed=o.seed)
+    beside_truth(o.folder, o.seed)
+    return 0
+
+
+def beside_truth(folder: Path, seed: int) -> None:
+    """Reviews a simulated trial, prints the answers and the truth beside them, writes the page."""
+    review = gly.Trial.read(folder).review(seed=seed)
     print(review.text())
-    truth = json.loads((o.folder / "truth.json").read_text(encoding="utf-8"))
+    truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
     figures = {f["id"]: f for a in review.to_dict()["answers"] for f in a["figures"]}
     print("The trial is invented, so its truth is known:")
     for name, label, value in truths(truth):
         print("  " + against_truth(label, figures.get(name), value))
-    page = o.folder / "review.html"
+    page = folder / "review.html"
     review.save(page)
-    print(f"\npage: {page.resolve()}")
-    return 0
+    print(f"\nThe page: {page.resolve()}")
 
 
 def truths(truth: dict):

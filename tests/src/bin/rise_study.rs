@@ -3,10 +3,8 @@
 //!
 //! `cargo run --release -p glycemic-tests --bin rise_study [TRIALS] [FIRST_SEED]`
 
-use glycemic_core::Unit;
-use glycemic_core::meals::{Activity, Meal, Targets, Window, responses};
-use glycemic_core::series::Builder;
 use glycemic_core::simulate::{Scenario, Simulated, trial};
+use glycemic_tests::simulated_responses;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut words = std::env::args().skip(1);
@@ -45,37 +43,7 @@ fn collect(
     rows: &mut Vec<(f64, f64, f64)>,
     noise: &mut Vec<(f64, f64)>,
 ) -> Result<(), Box<dyn std::error::Error>> {
-    let times: Vec<i64> = s.sensor.iter().map(|r| r.time_ms).collect();
-    let values: Vec<f64> = s.sensor.iter().map(|r| r.value_mg_dl).collect();
-    let trace = Builder::new(Unit::MgDl).build(&times, &values)?;
-    let meals: Vec<Meal> = s
-        .meals
-        .iter()
-        .map(|m| Meal {
-            time_ms: m.time_ms,
-            carbs_g: m.carbs_g,
-            fiber_g: m.fiber_g,
-            ..Meal::default()
-        })
-        .collect();
-    let activity: Vec<Activity> = s
-        .activity
-        .iter()
-        .map(|a| Activity {
-            start_ms: a.start_ms,
-            minutes: a.minutes as f64,
-            kind: a.kind.to_string(),
-            effort: None,
-        })
-        .collect();
-    let r = responses(
-        &trace,
-        &meals,
-        &activity,
-        Targets::default(),
-        Window { before_min: 30.0, after_min: 180.0 },
-        1,
-    )?;
+    let r = simulated_responses(s)?;
     if let Ok(n) = &r.noise {
         noise.push((n.sd_mg_dl, n.autocorrelation));
     }

@@ -12,11 +12,10 @@
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use glycemic_core::meals::{Activity, Meal, Targets, Window, responses};
-use glycemic_core::series::{Builder, Censor};
 use glycemic_core::simulate::{Limits, Scenario, Simulated, rise_curve, trial};
 use glycemic_core::stats::binomial::clopper_pearson;
-use glycemic_core::{Error, Estimate, Unit, tolerance};
+use glycemic_core::{Error, Estimate, tolerance};
+use glycemic_tests::simulated_responses;
 
 const SCENARIOS: [&str; 6] =
     ["demo", "few_doses", "high_noise", "low_noise", "skewed_diary", "linked_days"];
@@ -86,43 +85,7 @@ fn run(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Answers>, Err
 
 /// What the review does for question 5, without files in between.
 fn answer(s: &Simulated) -> Result<Answers, Error> {
-    let times: Vec<i64> = s.sensor.iter().map(|r| r.time_ms).collect();
-    let values: Vec<f64> = s.sensor.iter().map(|r| r.value_mg_dl).collect();
-    let censor: Vec<Censor> = s
-        .sensor
-        .iter()
-        .map(|r| match r.text {
-            Some("LOW") => Censor::Low,
-            Some(_) => Censor::High,
-            None => Censor::None,
-        })
-        .collect();
-    let trace = Builder::new(Unit::MgDl).build_censored(&times, &values, &censor)?;
-    let meals: Vec<Meal> = s
-        .meals
-        .iter()
-        .map(|m| Meal {
-            time_ms: m.time_ms,
-            end_ms: Some(m.end_ms),
-            carbs_g: m.carbs_g,
-            fiber_g: m.fiber_g,
-            tags: m.tags.iter().map(|t| (*t).to_string()).collect(),
-            ..Meal::default()
-        })
-        .collect();
-    let activity: Vec<Activity> = s
-        .activity
-        .iter()
-        .map(|a| Activity {
-            start_ms: a.start_ms,
-            minutes: a.minutes as f64,
-            kind: a.kind.to_string(),
-            effort: Some(a.effort.to_string()),
-        })
-        .collect();
-    let targets = Targets { rise_mg_dl: Some(s.scenario.rise_mg_dl), peak_mg_dl: None };
-    let window = Window { before_min: 30.0, after_min: 180.0 };
-    let found = responses(&trace, &meals, &activity, targets, window, s.seed)?;
+    let found = simulated_responses(s)?;
     let (grams, rises, noise_sd_mg_dl) = tolerance::fit::usable(&found);
     let options = tolerance::Options {
         level: LEVEL,
