@@ -13,7 +13,7 @@ help:
 	@echo "make test      every test that needs only Rust, Python, make and a C compiler"
 	@echo "make test-all  what CI runs: the above, lints, features one by one, header, stubs, browser, valgrind"
 	@echo "make rerun     the review on other seeds and scenarios, share of truths inside their intervals"
-	@echo "make study     coverage of the tolerance intervals over 500 simulated trials a scenario"
+	@echo "make study     coverage of intervals over simulated trials whose truth is known"
 	@echo "make bench     benchmarks"
 	@echo "make header    write the C header anew"
 	@echo "make clean     remove what these commands made"
@@ -97,9 +97,9 @@ test-all: lint features header-check test-rust
 rerun: check-tools
 	cargo run --locked --release --quiet -p glycemic-tests --bin rerun
 
+# STUDY="levels --trials 100" runs one study, or another size; --keep writes tests/studies/.
 study: check-tools
-	cargo run --locked --release --quiet -p glycemic-tests --bin tolerance_study
-	cargo run --locked --release --quiet -p glycemic-tests --bin rise_study
+	cargo run --locked --release --quiet -p glycemic-tests --bin study -- $(STUDY)
 
 bench: check-tools
 	cargo bench --locked -p glycemic-benches

@@ -1,17 +1,24 @@
 //! Support code for the tests package.
 
+pub mod study;
+
+use glycemic_core::clock::LocalClock;
 use glycemic_core::meals::{Activity, Meal, Responses, Targets, Window, responses};
-use glycemic_core::series::{Builder, Censor};
-use glycemic_core::simulate::Simulated;
+use glycemic_core::series::{Builder, Censor, Trace};
+use glycemic_core::simulate::{Reported, Simulated};
 use glycemic_core::{Error, Unit};
 
-/// The responses of a simulated trial, as the review makes them, without files in between.
+/// The trace of a simulated trial, with its unit, its clock and its readings at a limit.
 ///
 /// # Errors
 /// None that a simulated trial should cause.
-pub fn simulated_responses(s: &Simulated) -> Result<Responses, Error> {
+pub fn simulated_trace(s: &Simulated) -> Result<Trace, Error> {
+    let unit = match s.scenario.reported {
+        Reported::MgDl => Unit::MgDl,
+        Reported::MmolL => Unit::MmolL,
+    };
     let times: Vec<i64> = s.sensor.iter().map(|r| r.time_ms).collect();
-    let values: Vec<f64> = s.sensor.iter().map(|r| r.value_mg_dl).collect();
+    let values: Vec<f64> = s.sensor.iter().map(|r| shown(unit, r.value_mg_dl)).collect();
     let censor: Vec<Censor> = s
         .sensor
         .iter()
@@ -21,7 +28,29 @@ pub fn simulated_responses(s: &Simulated) -> Result<Responses, Error> {
             None => Censor::None,
         })
         .collect();
-    let trace = Builder::new(Unit::MgDl).build_censored(&times, &values, &censor)?;
+    let clock = LocalClock::from_steps(s.scenario.zone, s.scenario.offsets)?;
+    Builder::new(unit).clock(Some(clock)).build_censored(&times, &values, &censor)
+}
+
+/// The number on the display: whole mg/dL, or tenths of mmol/L.
+fn shown(unit: Unit, mg_dl: f64) -> f64 {
+    match unit {
+        Unit::MmolL => (10.0 * unit.from_mg_dl(mg_dl)).round() / 10.0,
+        _ => mg_dl,
+    }
+}
+
+/// When the logged meals of a simulated trial began.
+pub fn simulated_meals_ms(s: &Simulated) -> Vec<i64> {
+    s.meals.iter().map(|m| m.time_ms).collect()
+}
+
+/// The responses of a simulated trial, as the review makes them, without files in between.
+///
+/// # Errors
+/// None that a simulated trial should cause.
+pub fn simulated_responses(s: &Simulated) -> Result<Responses, Error> {
+    let trace = simulated_trace(s)?;
     let meals: Vec<Meal> = s
         .meals
         .iter()

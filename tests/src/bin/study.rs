@@ -1,0 +1,109 @@
+//! Runs the studies and prints their tables; with `--keep` writes them to `tests/studies/` too.
+//!
+//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels]... [--trials N]
+//! [--first SEED] [--scenario ID] [--keep]`
+//!
+//! Without a name every study runs.
+
+use std::path::Path;
+
+use glycemic_core::simulate::Scenario;
+use glycemic_tests::study::{self, LEVEL, commit, levels, markdown, rise, tolerance};
+
+type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
+
+/// Fixed in advance: low and high sensor noise, few doses, skewed diary, linked days, and worlds
+/// the estimators were not made for.
+const SCENARIOS: &[&str] =
+    &["demo", "few_doses", "high_noise", "low_noise", "skewed_diary", "linked_days"];
+
+struct Wish {
+    names: Vec<String>,
+    trials: Option<u64>,
+    first: Option<u64>,
+    scenario: Option<String>,
+    keep: bool,
+}
+
+fn main() -> Outcome<()> {
+    let wish = wish()?;
+    let all = ["tolerance", "rise", "levels"];
+    if let Some(unknown) = wish.names.iter().find(|n| !all.contains(&n.as_str())) {
+        return Err(format!("no study called {unknown}; there are {}", all.join(", ")).into());
+    }
+    for name in all.iter().filter(|n| wish.names.is_empty() || wish.names.iter().any(|w| w == *n)) {
+        let text = match *name {
+            "tolerance" => of_tolerance(&wish)?,
+            "rise" => of_rise(&wish)?,
+            _ => of_levels(&wish)?,
+        };
+        println!("{text}");
+        if wish.keep {
+            let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("studies/{name}.md"));
+            std::fs::write(&path, text)?;
+            eprintln!("kept as {}", path.display());
+        }
+    }
+    Ok(())
+}
+
+fn wish() -> Outcome<Wish> {
+    let mut wish = Wish { names: vec![], trials: None, first: None, scenario: None, keep: false };
+    let mut words = std::env::args().skip(1);
+    while let Some(word) = words.next() {
+        let mut value = || words.next().ok_or(format!("{word} needs a value"));
+        match word.as_str() {
+            "--trials" => wish.trials = Some(value()?.parse()?),
+            "--first" => wish.first = Some(value()?.parse()?),
+            "--scenario" => wish.scenario = Some(value()?),
+            "--keep" => wish.keep = true,
+            _ => wish.names.push(word),
+        }
+    }
+    Ok(wish)
+}
+
+fn scenarios(wish: &Wish) -> Outcome<Vec<Scenario>> {
+    let one = |id: &&str| Scenario::named(id).ok_or(format!("no scenario called {id}"));
+    match &wish.scenario {
+        Some(id) => Ok(vec![one(&id.as_str())?]),
+        None => Ok(SCENARIOS.iter().map(one).collect::<Result<_, _>>()?),
+    }
+}
+
+fn head(title: &str, first: u64, trials: u64) -> String {
+    format!(
+        "# {title}\n\nSeeds {first} to {}, {trials} trials each, commit {}. Level of the intervals {} %.\n\n",
+        first + trials - 1,
+        commit(),
+        100.0 * LEVEL
+    )
+}
+
+fn of_tolerance(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(4_000_000), wish.trials.unwrap_or(500));
+    let mut rows = Vec::new();
+    for scenario in scenarios(wish)? {
+        rows.extend(tolerance::study(&scenario, first, trials)?);
+    }
+    Ok(head("Carbohydrate tolerance", first, trials) + &markdown(&rows)?)
+}
+
+fn of_rise(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(4_100_000), wish.trials.unwrap_or(40));
+    Ok(head("Rise: as displayed and noise-aware, mg/dL", first, trials)
+        + &rise::table(first, trials)?)
+}
+
+fn of_levels(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(4_200_000), wish.trials.unwrap_or(500));
+    let mut text = head("Panel: as this sensor reads", first, trials);
+    for days in [7, 14, 28] {
+        let mut rows: Vec<study::Row> = Vec::new();
+        for scenario in scenarios(wish)? {
+            rows.extend(levels::study(&scenario, days, first, trials)?);
+        }
+        text.push_str(&format!("## {days} days\n\n{}\n", markdown(&rows)?));
+    }
+    Ok(text)
+}
