@@ -37,7 +37,7 @@ $(VENV)/made: tests/python/constraints.txt | check-tools
 	@touch $@
 
 $(VENV)/tests-made: $(VENV)/made
-	$(PIP_INSTALL) -c tests/python/constraints.txt pytest hypothesis pandas pyarrow polars mypy
+	$(PIP_INSTALL) -c tests/python/constraints.txt pytest hypothesis pandas pyarrow polars scipy mypy
 	@touch $@
 
 RUST_SOURCES := $(shell find glycemic-core/src glycemic-py/src -name '*.rs') Cargo.toml Cargo.lock glycemic-core/Cargo.toml glycemic-py/Cargo.toml glycemic-py/pyproject.toml

@@ -92,7 +92,7 @@ def everything(trace, trial, responses, review):
         gly.align.lag(trial.meter, trial.sensor), gly.align.clock_offset(trial.meter, trial.sensor, (8, 2)),
         gly.agreement.summary(r, m, pairs.day), gly.agreement.within(r, m), gly.agreement.bland_altman(r, m),
         gly.agreement.iso15197(r, m)[0], fit, fit.safe_g(0.8), fit.predict(30), fit.equivalent_load(40),
-        gly.contrast.compare(responses, by="walk_after"), review,
+        gly.contrast.compare(responses, by="walk_after"), review, gly.simulate.trial(people="healthy", days=3),
     ]  # fmt: skip
 
 

@@ -4,8 +4,10 @@
 //! Grams in the diary are drawn first; what was really eaten is the logged amount times an error
 //! with mean 1. The mean rise at a *logged* amount is therefore the quantity a diary can reveal.
 //! Dishes come from a small menu dealt like cards, so that each returns several times and meets
-//! every kind of meal; walks are dealt to main meals at random.
+//! every kind of meal; walks are dealt to main meals at random. Start times may be entered late
+//! (half of a normal, cut off) and are then rounded.
 
+use super::low::{LowNight, low_nights};
 use super::person::{Bite, Day, Kind};
 use super::random::{Purpose, Random, factor};
 use super::scenario::Scenario;
@@ -55,6 +57,11 @@ const NAMES: [(Kind, [&str; 3]); 4] = [
 /// Kind by place on the menu, so that every kind spans the doses alike.
 const KINDS: [usize; 12] = [0, 1, 2, 3, 3, 2, 1, 0, 1, 0, 3, 2];
 
+/// Protein of a main meal, least and most, g.
+pub(crate) const PROTEIN_G: (f64, f64) = (6.0, 30.0);
+/// Fat of a main meal, least and most, g.
+pub(crate) const FAT_G: (f64, f64) = (4.0, 28.0);
+
 /// The dishes, smallest first.
 pub(crate) fn menu(scenario: &Scenario) -> Vec<Dish> {
     let behaviour = &scenario.behaviour;
@@ -73,6 +80,8 @@ pub(crate) fn menu(scenario: &Scenario) -> Vec<Dish> {
 pub(crate) struct Eaten {
     pub(crate) start: i64,
     pub(crate) end: i64,
+    /// Start in the diary.
+    pub(crate) logged_start: i64,
     pub(crate) snack: bool,
     pub(crate) dish: Dish,
     pub(crate) net_g: f64,
@@ -90,6 +99,17 @@ pub(crate) struct Eaten {
     pub(crate) in_diary: bool,
     /// Start and minutes.
     pub(crate) walk: Option<(i64, i64)>,
+    /// How it was cut after the meal before it.
+    pub(crate) cut: Option<Cut>,
+}
+
+/// A portion cut because the rise before was too high.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Cut {
+    /// Net carbohydrate before the cut, g.
+    pub(crate) planned_net_g: f64,
+    /// The rise on the sensor that led to it, mg/dL.
+    pub(crate) rise_mg_dl: f64,
 }
 
 impl Eaten {
@@ -101,7 +121,24 @@ impl Eaten {
     /// What reaches the stomach.
     pub(crate) fn bite(&self) -> Bite {
         let acting_g = self.true_g() * self.strength;
-        Bite { acting_g, kind: self.dish.kind, speed: self.speed }
+        Bite {
+            acting_g,
+            kind: self.dish.kind,
+            speed: self.speed,
+            fat_g: self.fat_g,
+            protein_g: self.protein_g,
+            fiber_g: self.fiber_g,
+        }
+    }
+
+    /// Makes the portion smaller by `fraction`, in the diary and on the plate.
+    pub(crate) fn cut(&mut self, fraction: f64, rise_mg_dl: f64) {
+        self.cut = Some(Cut { planned_net_g: self.net_g, rise_mg_dl });
+        let left = 1.0 - fraction;
+        self.net_g = (left * self.net_g).round().max(1.0);
+        for grams in [&mut self.fiber_g, &mut self.protein_g, &mut self.fat_g] {
+            *grams = (left * *grams).round();
+        }
     }
 }
 
@@ -124,6 +161,7 @@ pub(crate) struct DayPlan {
 pub(crate) struct Plan {
     pub(crate) days: Vec<DayPlan>,
     pub(crate) meals: Vec<Eaten>,
+    pub(crate) low_nights: Vec<LowNight>,
 }
 
 /// Plans `days` whole days, and meals from `first` up to `last` minute.
@@ -131,9 +169,10 @@ pub(crate) fn plan(scenario: &Scenario, seed: u64, days: usize, first: i64, last
     let days_planned = plan_days(scenario, seed, days);
     let mut meals = plan_meals(scenario, seed, &days_planned);
     meals.retain(|meal| meal.start >= first && meal.start < last);
-    let days_of_meals = ((last - first) / 1440).max(1) as usize;
+    let days_of_meals = ((last - first + 720) / 1440).max(1) as usize;
     choose(scenario, seed, days_of_meals, &mut meals);
-    Plan { days: days_planned, meals }
+    enter_times(scenario, seed, &mut meals);
+    Plan { days: days_planned, meals, low_nights: low_nights(scenario, seed, days) }
 }
 
 fn plan_days(scenario: &Scenario, seed: u64, days: usize) -> Vec<DayPlan> {
@@ -142,6 +181,10 @@ fn plan_days(scenario: &Scenario, seed: u64, days: usize) -> Vec<DayPlan> {
     // The day of insertion is not chosen: its night and morning are outside the wear.
     let mut pick = |count: usize| {
         let mut chosen = vec![false; days];
+        if behaviour.free {
+            chosen[1..].fill_with(|| choices.chance(count as f64 / 14.0));
+            return chosen;
+        }
         let order = choices.shuffled(days.saturating_sub(1));
         for &day in order.iter().take(Scenario::scaled(count, days)) {
             chosen[day + 1] = true;
@@ -172,8 +215,12 @@ fn plan_days(scenario: &Scenario, seed: u64, days: usize) -> Vec<DayPlan> {
         ] {
             sensitivity *= if happens { action } else { 1.0 };
         }
+        let added = |happens: bool, production: f64| if happens { production } else { 0.0 };
+        let production = person.day_production_sd * shift
+            + added(bad_night[day], behaviour.bad_night_production)
+            + added(stress[day], behaviour.stress_production);
         planned.push(DayPlan {
-            acts: Day { production: person.day_production_sd * shift, sensitivity },
+            acts: Day { production, sensitivity },
             bad_night: bad_night[day],
             stress: stress[day],
             snack: snack[day],
@@ -233,6 +280,8 @@ impl<'a> Cook<'a> {
         let behaviour = &self.scenario.behaviour;
         let place = if snack {
             self.dishes.below((self.menu.len() / 3).max(1))
+        } else if behaviour.free {
+            self.dishes.below(self.menu.len())
         } else {
             if self.deck.is_empty() {
                 self.deck = self.dishes.shuffled(self.menu.len());
@@ -243,21 +292,22 @@ impl<'a> Cook<'a> {
         let source = self.dishes.uniform();
         let spread = self.dishes.between(-1.0, 1.0) * behaviour.portion_spread;
         let minutes = if snack { self.dishes.whole(5, 10) } else { self.dishes.whole(12, 25) };
-        let (protein, fat) = (self.dishes.between(6.0, 30.0), self.dishes.between(4.0, 28.0));
+        let protein = self.dishes.between(PROTEIN_G.0, PROTEIN_G.1);
+        let fat = self.dishes.between(FAT_G.0, FAT_G.1);
         let (z, weak, fast) =
             (self.errors.normal(), self.variation.normal(), self.variation.normal());
         let confidence = confidence(behaviour.weighed_share, source);
         let portion = if confidence == Confidence::Estimate { 1.0 + spread } else { 1.0 };
         let net_g = (dish.net_g * portion).round().max(1.0);
-        let rough = if dish.kind == Kind::Legume { 0.2 } else { 0.07 };
         let share = if snack { 0.4 } else { 1.0 };
         Eaten {
             start,
             end: start + minutes,
+            logged_start: start,
             snack,
             dish,
             net_g,
-            fiber_g: if dish.kind == Kind::Dairy { 0.0 } else { (2.0 + rough * net_g).round() },
+            fiber_g: fiber_g(dish.kind, net_g),
             protein_g: (share * protein).round(),
             fat_g: (share * fat).round(),
             confidence,
@@ -267,7 +317,17 @@ impl<'a> Cook<'a> {
             speed: factor(self.scenario.person.speed_cv, fast),
             in_diary: true,
             walk: None,
+            cut: None,
         }
+    }
+}
+
+/// Fibre of a dish, g.
+pub(crate) fn fiber_g(kind: Kind, net_g: f64) -> f64 {
+    match kind {
+        Kind::Dairy => 0.0,
+        Kind::Legume => (2.0 + 0.2 * net_g).round(),
+        _ => (2.0 + 0.07 * net_g).round(),
     }
 }
 
@@ -297,7 +357,9 @@ fn choose(scenario: &Scenario, seed: u64, days: usize, meals: &mut [Eaten]) {
     let order = walks.shuffled(main.len());
     for (rank, &place) in order.iter().enumerate() {
         let (wait, long) = (walks.whole(10, 20), walks.whole(15, 20));
-        if rank < walked {
+        let walks_now =
+            if behaviour.free { walks.chance(behaviour.walk_share) } else { rank < walked };
+        if walks_now {
             let meal = &mut meals[main[place]];
             meal.walk = Some((meal.start + wait, long));
         }
@@ -310,24 +372,48 @@ fn choose(scenario: &Scenario, seed: u64, days: usize, meals: &mut [Eaten]) {
     let least_g = behaviour.net_low_g + 0.3 * (behaviour.net_high_g - behaviour.net_low_g);
     let fit =
         |meal: &Eaten| scenario.minute_of_day(meal.start) > 11 * 60 && meal.dish.net_g >= least_g;
-    let (mut out, mut bare, mut missing) = (
+    let mut left = [
         Scenario::scaled(behaviour.eating_out_meals, days),
         Scenario::scaled(behaviour.meals_without_grams, days),
         Scenario::scaled(behaviour.unlogged_meals, days),
-    );
+    ];
+    let per_day = main.len() as f64 / days as f64;
+    let counts =
+        [behaviour.eating_out_meals, behaviour.meals_without_grams, behaviour.unlogged_meals];
     for &place in &order {
         let meal = &mut meals[main[place]];
         let hidden = choices.between(behaviour.hidden_low, behaviour.hidden_high);
-        if out > 0 && fit(meal) {
-            out -= 1;
+        let mut now = left.map(|left| left > 0);
+        if behaviour.free {
+            // Two of three main meals are lunch or dinner, and seven of ten dishes are large.
+            let odds = [2.1, 1.0, 1.0].map(|fit| fit / (14.0 * per_day));
+            for i in 0..3 {
+                now[i] = choices.chance(counts[i] as f64 * odds[i]);
+            }
+        }
+        if now[0] && fit(meal) {
+            left[0] = left[0].saturating_sub(1);
             meal.hidden = Some(hidden);
             meal.confidence = Confidence::Estimate;
-        } else if bare > 0 {
-            bare -= 1;
+        } else if now[1] {
+            left[1] = left[1].saturating_sub(1);
             meal.confidence = Confidence::Unknown;
-        } else if missing > 0 && meal.walk.is_none() {
-            missing -= 1;
+        } else if now[2] && meal.walk.is_none() {
+            left[2] = left[2].saturating_sub(1);
             meal.in_diary = false;
         }
+    }
+}
+
+/// Sets the start times that the diary has.
+fn enter_times(scenario: &Scenario, seed: u64, meals: &mut [Eaten]) {
+    let behaviour = &scenario.behaviour;
+    let mut random = Random::new(seed, Purpose::StartTimes);
+    let step = behaviour.round_to_min.max(1) as f64;
+    for meal in meals {
+        let (late, z) = (random.chance(behaviour.late_share), random.normal());
+        let delay = (behaviour.late_sd_min * z.abs()).min(behaviour.late_max_min).max(0.0);
+        let entered = meal.start as f64 + if late { delay } else { 0.0 };
+        meal.logged_start = ((entered / step).round() * step) as i64;
     }
 }

@@ -3,11 +3,9 @@
 //! Plain CSV tables and two small JSON files. Local times are naive (`2025-05-05 12:40`), except
 //! where the scenario asks for explicit offsets in the sensor's file. Nothing is written to disk.
 
-use core::fmt::Write as _;
-
 use super::scenario::{Reported, Scenario};
-use super::trial::{MG_DL_PER_MMOL_L, Simulated, limits};
-use super::truth::Truth;
+use super::trial::Simulated;
+use crate::units::MG_DL_PER_MMOL_L;
 
 impl Simulated {
     /// Name and text of each file: `trial.json`, the tables, and `truth.json`.
@@ -61,13 +59,22 @@ impl Simulated {
 
     fn meals_csv(&self) -> String {
         let grams = |value: Option<f64>| value.map_or_else(String::new, |g| format!("{g:.0}"));
+        // Columns that no row of this scenario fills are left out.
+        let ranges = self.scenario.behaviour.carb_range > 0.0;
         let rows = self.meals.iter().map(|row| {
-            let numbers = [row.carbs_g, row.fiber_g, row.protein_g, row.fat_g].map(grams).join(",");
+            let mut numbers = vec![row.carbs_g];
+            if ranges {
+                numbers.extend([row.carbs_low_g, row.carbs_high_g]);
+            }
+            numbers.extend([row.fiber_g, row.protein_g, row.fat_g]);
+            let numbers: Vec<String> = numbers.into_iter().map(grams).collect();
             let (start, end) = (self.local(row.time_ms), self.local(row.end_ms));
             let (sure, tags) = (row.confidence.word(), row.tags.join(";"));
-            format!("{start},{end},{numbers},{sure},{},{tags}", row.label)
+            format!("{start},{end},{},{sure},{},{tags}", numbers.join(","), row.label)
         });
-        table("time,end,carbs_g,fiber_g,protein_g,fat_g,confidence,label,tags", rows)
+        let extra = if ranges { ",carbs_low_g,carbs_high_g" } else { "" };
+        let head = format!("time,end,carbs_g{extra},fiber_g,protein_g,fat_g,confidence,label,tags");
+        table(&head, rows)
     }
 
     fn activity_csv(&self) -> String {
@@ -85,10 +92,9 @@ impl Simulated {
     }
 
     fn wear_csv(&self) -> String {
-        let rows = self
-            .wear
-            .iter()
-            .map(|row| format!("{},{},A,left arm,", self.local(row.time_ms), row.event));
+        let rows = self.wear.iter().map(|row| {
+            format!("{},{},{},{},", self.local(row.time_ms), row.event, row.sensor, row.site)
+        });
         table("time,event,sensor,site,value", rows)
     }
 
@@ -129,11 +135,8 @@ pub(crate) fn stamp(time_ms: i64, offset_min: i64, between: char) -> String {
 }
 
 fn trial_json(scenario: &Scenario) -> String {
-    let unit = match scenario.reported {
-        Reported::MgDl => "mg/dL",
-        Reported::MmolL => "mmol/L",
-    };
-    let (low, high) = limits(scenario.reported);
+    let unit = scenario.reported.unit().code();
+    let (low, high) = scenario.reported.limits();
     let names = ["sensor", "meter", "meals", "activity", "sleep", "wear", "notes"];
     let files: Vec<String> =
         names.iter().map(|name| format!("    \"{name}\": {{\"path\": \"{name}.csv\"}}")).collect();
@@ -147,126 +150,4 @@ fn trial_json(scenario: &Scenario) -> String {
         scenario.peak_mg_dl,
         files.join(",\n"),
     )
-}
-
-/// Writes one JSON object, a field a line.
-struct Object {
-    text: String,
-}
-
-impl Object {
-    fn new() -> Self {
-        Self { text: String::from("{") }
-    }
-
-    fn raw(mut self, name: &str, value: &str) -> Self {
-        let comma = if self.text.len() > 1 { ", " } else { "" };
-        // Writing to a String cannot fail.
-        let _ = write!(self.text, "{comma}\"{name}\": {value}");
-        self
-    }
-
-    fn number(self, name: &str, value: f64) -> Self {
-        self.raw(name, &format!("{value}"))
-    }
-
-    fn maybe(self, name: &str, value: Option<f64>) -> Self {
-        self.raw(name, &value.map_or_else(|| "null".to_owned(), |value| format!("{value}")))
-    }
-
-    fn list(self, name: &str, values: impl Iterator<Item = String>) -> Self {
-        let values: Vec<String> = values.collect();
-        self.raw(name, &format!("[{}]", values.join(", ")))
-    }
-
-    fn end(self) -> String {
-        self.text + "}"
-    }
-}
-
-impl Truth {
-    /// The truth as JSON; what was not asked for is null.
-    pub fn to_json(&self) -> String {
-        let null = || "null".to_owned();
-        let limits = self.limits.map_or_else(null, |limits| {
-            Object::new()
-                .number("target_rise_mg_dl", limits.target_rise_mg_dl)
-                .maybe("mean_limit_sensor_g", limits.mean_limit_sensor_g)
-                .maybe("safe80_sensor_g", limits.safe80_sensor_g)
-                .maybe("mean_limit_blood_g", limits.mean_limit_blood_g)
-                .maybe("safe80_blood_g", limits.safe80_blood_g)
-                .end()
-        });
-        let walk = self.walk.map_or_else(null, |walk| {
-            Object::new()
-                .number("at_g", walk.at_g)
-                .number("rise_without_mg_dl", walk.rise_without_mg_dl)
-                .number("rise_with_mg_dl", walk.rise_with_mg_dl)
-                .number("difference_mg_dl", walk.difference_mg_dl)
-                .end()
-        });
-        let long_run = self.long_run.map_or_else(null, |long| {
-            Object::new()
-                .raw("days", &long.days.to_string())
-                .number("mean_blood_mg_dl", long.mean_blood_mg_dl)
-                .number("mean_sensor_mg_dl", long.mean_sensor_mg_dl)
-                .number("in_range_blood_pct", long.in_range_blood_pct)
-                .number("in_range_sensor_pct", long.in_range_sensor_pct)
-                .number("tight_blood_pct", long.tight_blood_pct)
-                .number("tight_sensor_pct", long.tight_sensor_pct)
-                .end()
-        });
-        let mut text = Object::new()
-            .raw("schema", "\"glycemic.truth/1\"")
-            .number("tau_min", self.tau_min)
-            .number("best_shift_min", self.best_shift_min)
-            .number("meter_clock_ahead_min", self.meter_clock_ahead_min)
-            .number("meter_bias_pct", self.meter_bias_pct)
-            .number("lag_minus_clock_min", self.lag_minus_clock_min)
-            .number("mean_bias_mg_dl", self.mean_bias_mg_dl)
-            .number("mean_bias_after_first_day_mg_dl", self.mean_bias_after_first_day_mg_dl)
-            .number("mean_sensor_mg_dl", self.mean_sensor_mg_dl)
-            .number("mean_blood_mg_dl", self.mean_blood_mg_dl)
-            .number("in_range_sensor_pct", self.in_range_sensor_pct)
-            .number("in_range_blood_pct", self.in_range_blood_pct)
-            .number("tight_sensor_pct", self.tight_sensor_pct)
-            .number("tight_blood_pct", self.tight_blood_pct)
-            .raw("limits", &limits)
-            .raw("walk", &walk)
-            .raw("long_run", &long_run)
-            .list(
-                "pressure_lows",
-                self.pressure_lows.iter().map(|low| {
-                    Object::new()
-                        .raw("start_ms", &low.start_ms.to_string())
-                        .raw("end_ms", &low.end_ms.to_string())
-                        .number("depth_mg_dl", low.depth_mg_dl)
-                        .end()
-                }),
-            )
-            .list(
-                "eaten_out",
-                self.eaten_out.iter().map(|meal| {
-                    Object::new()
-                        .raw("time_ms", &meal.time_ms.to_string())
-                        .number("logged_net_g", meal.logged_net_g)
-                        .number("hidden_g", meal.hidden_g)
-                        .end()
-                }),
-            )
-            .list(
-                "meals",
-                self.meals.iter().map(|meal| {
-                    Object::new()
-                        .raw("time_ms", &meal.time_ms.to_string())
-                        .maybe("logged_net_g", meal.logged_net_g)
-                        .number("eaten_net_g", meal.eaten_net_g)
-                        .raw("in_diary", if meal.in_diary { "true" } else { "false" })
-                        .end()
-                }),
-            )
-            .end();
-        text.push('\n');
-        text
-    }
 }

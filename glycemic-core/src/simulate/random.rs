@@ -37,6 +37,18 @@ pub(crate) enum Purpose {
     Notes = 12,
     /// Meals simulated for the truth.
     Truth = 13,
+    /// Shape of the second sensor's wobble.
+    SecondSensor = 14,
+    /// Drop-outs.
+    DropOuts = 15,
+    /// Which readings have an error of their own, and how large.
+    Outliers = 16,
+    /// When blood falls at night, and how far.
+    TrueLows = 17,
+    /// The meter's lot of strips.
+    LotBias = 18,
+    /// How the diary's start times differ from the true ones.
+    StartTimes = 19,
 }
 
 /// One stream.

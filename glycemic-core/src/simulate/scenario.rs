@@ -1,10 +1,12 @@
 //! Everything that can be turned before a trial is simulated.
 //!
 //! Each knob is a plain field, so a study may change one and watch the answers move. The named
-//! scenarios differ from [`Scenario::DEMO`] in a few fields only. All figures are our own choices
-//! for the simulator, unless a source stands beside them.
+//! scenarios (see `named`) differ from [`Scenario::DEMO`] in a few fields only. All figures are our
+//! own choices for the simulator, unless a source stands beside them. Counts are per 14 days and
+//! scaled to the days of wear.
 
-use super::person::{Person, RESISTANT};
+use super::person::Person;
+use crate::units::{MG_DL_PER_MMOL_L, Unit};
 
 /// The unit in which sensor and meter report.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,6 +16,63 @@ pub enum Reported {
     MgDl,
     /// Tenths of mmol/L.
     MmolL,
+}
+
+impl Reported {
+    /// The unit of measurement.
+    pub(crate) fn unit(self) -> Unit {
+        match self {
+            Self::MgDl => Unit::MgDl,
+            Self::MmolL => Unit::MmolL,
+        }
+    }
+
+    /// A value on the grid of what is shown, mg/dL.
+    pub(crate) fn on_grid(self, mg_dl: f64) -> f64 {
+        match self {
+            Self::MgDl => mg_dl.round(),
+            Self::MmolL => {
+                let tenths = (10.0 * mg_dl / MG_DL_PER_MMOL_L).round();
+                self.unit().to_mg_dl(tenths / 10.0)
+            }
+        }
+    }
+
+    /// Lowest and highest value the sensor shows, in its own unit.
+    pub(crate) fn limits(self) -> (f64, f64) {
+        match self {
+            Self::MgDl => (40.0, 400.0),
+            Self::MmolL => (2.2, 22.2),
+        }
+    }
+}
+
+/// What the sensor's random errors are like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub enum Noise {
+    /// Linked over 15 min and skewed: Breton & Kovatchev (2008).
+    Johnson,
+    /// Gaussian, linked over two steps of 5 min, with the SD of the other: the order is that of
+    /// Facchinetti A et al. *IEEE Trans Biomed Eng* 61 (2014): 620-629, the coefficients 1.3 and
+    /// -0.42 are from memory.
+    Autoregressive2,
+}
+
+/// A second sensor in place of the first.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct Swap {
+    /// Local day, counted from 0, the day of the first insertion; from 1 to the last but one.
+    pub day: u32,
+    /// Minute of that local day.
+    pub minute: i64,
+    /// Gain of the second sensor.
+    pub gain: f64,
+    /// Offset of the second sensor, mg/dL.
+    pub offset_mg_dl: f64,
+    /// Whether the first sensor failed, and so was silent, in the half hour before.
+    pub failed: bool,
 }
 
 /// What the person does and writes down.
@@ -46,12 +105,34 @@ pub struct Behaviour {
     pub meals_without_grams: usize,
     /// Meals in 14 days that are missing from the diary.
     pub unlogged_meals: usize,
+    /// Start times in the diary are rounded to this many minutes; 0 or 1: to the minute.
+    pub round_to_min: i64,
+    /// Share of meals whose start is entered late.
+    pub late_share: f64,
+    /// How late: the size of a normal number with this SD, min.
+    pub late_sd_min: f64,
+    /// How late at most, min.
+    pub late_max_min: f64,
+    /// Half-width of the range of grams written beside an estimate, as a fraction; 0: no ranges.
+    pub carb_range: f64,
+    /// By how much the portion of a main meal is cut when the rise after the main meal before it
+    /// was over the target, as a fraction; 0: never.
+    pub adaptive: f64,
+    /// Draws dishes, walks, special meals and special days each on its own, with the same odds,
+    /// instead of dealing them in fixed numbers: days are then independent of each other.
+    pub free: bool,
     /// Days in 14 with exercise before breakfast.
     pub exercise_days: usize,
+    /// Nights in 14 in which blood really falls below 70 mg/dL, for 25 to 60 min.
+    pub low_nights: usize,
     /// Nights in 14 with poor sleep.
     pub bad_nights: usize,
     /// Days in 14 with stress.
     pub stress_days: usize,
+    /// Glucose production that a poor night adds to the day after it, mg/kg/min.
+    pub bad_night_production: f64,
+    /// Glucose production that stress adds to its day, mg/kg/min.
+    pub stress_production: f64,
     /// Factor on insulin action on a day with exercise.
     pub exercise_action: f64,
     /// Factor on insulin action on a day after poor sleep.
@@ -74,27 +155,40 @@ pub struct Sensor {
     pub drift_mg_dl_day: f64,
     /// Size of the first-day wobble at insertion, mg/dL; 5 % of it is left after 18 h.
     pub wobble_mg_dl: f64,
-    /// Multiple of the noise of Breton & Kovatchev (2008).
+    /// The kind of noise.
+    pub noise: Noise,
+    /// Multiple of the noise; at 1 its SD is 11.7 mg/dL.
     pub noise_scale: f64,
-    /// Nights in 14 with a pressure low.
+    /// Share of readings with an error of its own beside the noise.
+    pub outlier_share: f64,
+    /// SD of that error, normal, mg/dL.
+    pub outlier_sd_mg_dl: f64,
+    /// Pressure lows in 14 days, four of five at night.
     pub pressure_lows: usize,
     /// Gaps of 25 to 150 min in 14 days.
     pub gaps: usize,
+    /// Drop-outs per day, most of them under 20 min; 1.71 in 15 people (Emami et al.
+    /// *Diabetes Technol Ther* 2015/16).
+    pub drop_outs_per_day: f64,
     /// Rows written twice in 14 days.
     pub duplicates: usize,
     /// Readings in the first hours shown as below the sensor's limit.
     pub low_texts: usize,
+    /// A second sensor, if there is one; with its own wobble of the same size and the same drift.
+    pub swap: Option<Swap>,
 }
 
 /// The meter.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
 pub struct Meter {
-    /// Bias, percent of blood.
+    /// Bias of meters of this kind, percent of blood.
     pub bias_pct: f64,
+    /// SD over lots of strips of what is added to that bias, percent of blood; one lot a trial.
+    pub lot_bias_sd_pct: f64,
     /// Coefficient of variation of a reading, percent.
     pub cv_pct: f64,
-    /// Minutes by which the meter's clock is ahead of true time.
+    /// Minutes by which the meter's clock is ahead of true time; 60 or 720 when its hour is wrong.
     pub clock_ahead_min: i64,
     /// Mornings in 14 with three readings within three minutes.
     pub burst_mornings: usize,
@@ -140,79 +234,7 @@ pub struct Scenario {
     pub peak_mg_dl: f64,
 }
 
-/// Days from 1970-01-01 to the day, times a day's milliseconds, less the offset.
-const fn midnight(days: i64, offset_min: i64) -> i64 {
-    days * 86_400_000 - offset_min * 60_000
-}
-
 impl Scenario {
-    /// Two weeks from 5 May 2025, whole mg/dL.
-    pub const DEMO: Self = Self {
-        id: "demo",
-        days: 14,
-        reported: Reported::MgDl,
-        zone: "Europe/Lisbon",
-        midnight_ms: midnight(20_213, 60),
-        offsets: &[(midnight(20_177, 0) + 3_600_000, 60)],
-        explicit_offset: false,
-        inserted_minute: 11 * 60 + 40,
-        person: RESISTANT,
-        behaviour: Behaviour {
-            net_low_g: 8.0,
-            net_high_g: 75.0,
-            dishes: 12,
-            portion_spread: 0.08,
-            diary_error_cv: 0.10,
-            weighed_share: 0.30,
-            walk_share: 0.34,
-            snacks: 5,
-            eating_out_meals: 5,
-            hidden_low: 0.35,
-            hidden_high: 0.60,
-            meals_without_grams: 2,
-            unlogged_meals: 1,
-            exercise_days: 3,
-            bad_nights: 3,
-            stress_days: 2,
-            exercise_action: 1.10,
-            bad_night_action: 0.90,
-            stress_action: 0.95,
-        },
-        sensor: Sensor {
-            tau_min: 8.0,
-            gain: 1.04,
-            offset_mg_dl: 3.0,
-            drift_mg_dl_day: 0.4,
-            wobble_mg_dl: 15.0,
-            noise_scale: 0.4,
-            pressure_lows: 2,
-            gaps: 3,
-            duplicates: 12,
-            low_texts: 3,
-        },
-        meter: Meter {
-            bias_pct: 2.0,
-            cv_pct: 2.4,
-            clock_ahead_min: 12,
-            burst_mornings: 8,
-            single_mornings: 4,
-            after_meals: 15,
-            rising: 4,
-        },
-        rise_mg_dl: 30.0,
-        peak_mg_dl: 140.0,
-    };
-
-    /// The named scenarios.
-    pub fn all() -> &'static [Scenario] {
-        &ALL
-    }
-
-    /// The scenario called `id`, if there is one.
-    pub fn named(id: &str) -> Option<Scenario> {
-        ALL.iter().find(|scenario| scenario.id == id).copied()
-    }
-
     /// Minutes from UTC to local time at an instant.
     pub(crate) fn offset_min(&self, time_ms: i64) -> i64 {
         let before = self.offsets.iter().rev().find(|step| step.0 <= time_ms);
@@ -246,47 +268,3 @@ impl Scenario {
         (count * days + 7) / 14
     }
 }
-
-const ALL: [Scenario; 8] = {
-    let demo = Scenario::DEMO;
-    [
-        demo,
-        Scenario {
-            id: "no_walks",
-            behaviour: Behaviour { walk_share: 0.0, ..demo.behaviour },
-            ..demo
-        },
-        Scenario {
-            id: "few_doses",
-            behaviour: Behaviour {
-                net_low_g: 22.0,
-                net_high_g: 34.0,
-                dishes: 3,
-                portion_spread: 0.0,
-                ..demo.behaviour
-            },
-            ..demo
-        },
-        Scenario {
-            id: "mmol_dst",
-            reported: Reported::MmolL,
-            midnight_ms: midnight(20_381, 60),
-            // 26 October 2025, 01:00 UTC: 02:00 summer time becomes 01:00.
-            offsets: &[(midnight(20_177, 0) + 3_600_000, 60), (midnight(20_387, 0) + 3_600_000, 0)],
-            explicit_offset: true,
-            ..demo
-        },
-        Scenario { id: "high_noise", sensor: Sensor { noise_scale: 1.0, ..demo.sensor }, ..demo },
-        Scenario { id: "low_noise", sensor: Sensor { noise_scale: 0.1, ..demo.sensor }, ..demo },
-        Scenario {
-            id: "skewed_diary",
-            behaviour: Behaviour { diary_error_cv: 0.35, weighed_share: 0.0, ..demo.behaviour },
-            ..demo
-        },
-        Scenario {
-            id: "linked_days",
-            person: Person { day_production_sd: 0.12, day_correlation: 0.7, ..demo.person },
-            ..demo
-        },
-    ]
-};

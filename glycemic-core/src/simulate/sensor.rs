@@ -1,98 +1,116 @@
-//! From the signal under the sensor to what the sensor says.
+//! The sensor without its random errors: lag, gain, offset, drift, wobble, and a second sensor.
 //!
 //! # Method
-//! Reading = gain × tissue glucose + offset + drift × days worn + first-day wobble + noise,
-//! less what pressure lows take away.
-//!
-//! *Noise* (Breton & Kovatchev): on a 15-min grid e₁ = v₁, eₙ = 0.7 (eₙ₋₁ + vₙ) with v standard
-//! normal; error = ξ + λ sinh((eₙ - γ)/δ), λ 15.96, ξ -5.471, δ 1.6898, γ -0.5444 mg/dL. Scaled;
-//! the stationary mean is taken off, so that gain and offset alone set the bias; straight lines
-//! between grid points. *Pressure lows* (Facchinetti): a first-order system driven by a
-//! rectangle; median duration 45 min. *Wobble*: a damped cosine of our own.
-//!
-//! # Source
-//! Breton M, Kovatchev B. *J Diabetes Sci Technol* 2 (2008): 853-862. Facchinetti A et al.
-//! *Diabetes Technol Ther* 18 (2016): 264-272.
+//! Noise-free reading = gain × tissue glucose + offset + drift × days since insertion + first-day
+//! wobble, a damped cosine of our own. To it come noise (`noise`), less what pressure lows take
+//! away (`pressure`), and what happens to rows (`readings`).
 
 use super::random::{Purpose, Random};
+use super::rows::WearRow;
 use super::scenario::Scenario;
 
-const LAMBDA: f64 = 15.96;
-const XI: f64 = -5.471;
-const DELTA: f64 = 1.6898;
-const GAMMA: f64 = -0.5444;
-/// Correlation of the latent noise over 15 min.
-const PHI: f64 = 0.7;
-/// Grid of the noise, min.
-const GRID_MIN: usize = 15;
-/// Time constant of a pressure low, min. Our own figure.
-const PRESSURE_TAU_MIN: f64 = 6.0;
+/// Minutes between readings.
+pub(crate) const STEP_MIN: usize = 5;
+/// Minutes from insertion to the first reading.
+pub(crate) const START_UP_MIN: usize = 60;
+/// Minutes without readings before a sensor that failed is changed.
+const FAILED_MIN: i64 = 30;
 
-/// A fall of the reading from lying on the sensor.
-#[derive(Clone, Copy, Debug, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize))]
-pub struct PressureLow {
-    /// When the pressure began, epoch ms UTC.
-    pub start_ms: i64,
-    /// When it ended, epoch ms UTC.
-    pub end_ms: i64,
-    /// How far the reading would fall in the end, mg/dL.
-    pub depth_mg_dl: f64,
+/// One sensor's part of the wear, in minutes of wear.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Piece {
+    pub(crate) from: usize,
+    pub(crate) to: usize,
+    pub(crate) gain: f64,
+    pub(crate) offset_mg_dl: f64,
 }
 
-/// Stationary variance of the latent noise: 0.49/0.51.
-fn latent_variance() -> f64 {
-    PHI * PHI / (1.0 - PHI * PHI)
+/// When which sensor is worn.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Wear {
+    /// Insertion, minutes from the first local midnight.
+    pub(crate) start: i64,
+    /// Minutes worn.
+    pub(crate) minutes: usize,
+    pub(crate) first: Piece,
+    pub(crate) second: Option<Piece>,
+    /// Whether the first sensor failed before the swap.
+    pub(crate) failed: bool,
 }
 
-/// Mean of the noise at scale 1, mg/dL: the lognormal moments of sinh of a normal.
-pub(crate) fn noise_mean() -> f64 {
-    let spread = libm::exp(0.5 * latent_variance() / (DELTA * DELTA));
-    XI + LAMBDA * spread * libm::sinh(-GAMMA / DELTA)
-}
-
-/// SD of the noise at scale 1, mg/dL.
-#[cfg(test)]
-pub(crate) fn noise_sd() -> f64 {
-    let ratio = latent_variance() / (DELTA * DELTA);
-    let square = 0.5 * (libm::exp(2.0 * ratio) * libm::cosh(2.0 * GAMMA / DELTA) - 1.0);
-    let mean = libm::exp(0.5 * ratio) * libm::sinh(-GAMMA / DELTA);
-    LAMBDA * (square - mean * mean).sqrt()
-}
-
-/// The latent noise on its 15-min grid.
-pub(crate) fn latent(random: &mut Random, count: usize) -> Vec<f64> {
-    let mut last = random.normal();
-    let mut values = Vec::with_capacity(count);
-    for place in 0..count {
-        if place > 0 {
-            last = PHI * (last + random.normal());
-        }
-        values.push(last);
+impl Wear {
+    /// The wear of a scenario; a swap outside it is left out.
+    pub(crate) fn of(scenario: &Scenario) -> Self {
+        let knobs = &scenario.sensor;
+        let minutes = 1440 * scenario.days.max(1) as usize;
+        let start = scenario.elapsed(scenario.inserted_minute.max(0));
+        let swapped = knobs.swap.and_then(|swap| {
+            let at = scenario.elapsed(1440 * i64::from(swap.day) + swap.minute) - start;
+            let room = 2 * START_UP_MIN;
+            let at = usize::try_from(at).ok().filter(|at| (room..minutes - room).contains(at))?;
+            let (gain, offset_mg_dl) = (swap.gain, swap.offset_mg_dl);
+            Some((Piece { from: at, to: minutes, gain, offset_mg_dl }, swap.failed))
+        });
+        let to = swapped.map_or(minutes, |(second, _)| second.from);
+        let first = Piece { from: 0, to, gain: knobs.gain, offset_mg_dl: knobs.offset_mg_dl };
+        let failed = swapped.is_some_and(|(_, failed)| failed);
+        Self { start, minutes, first, second: swapped.map(|(second, _)| second), failed }
     }
-    values
+
+    /// Removal, minutes from the first local midnight.
+    pub(crate) fn end(&self) -> i64 {
+        self.start + self.minutes as i64
+    }
+
+    /// The sensor at a minute from the first local midnight; before and after the wear, the wear
+    /// is taken to repeat.
+    pub(crate) fn piece(&self, minute: i64) -> &Piece {
+        let worn = (minute - self.start).rem_euclid(self.minutes as i64) as usize;
+        self.second.as_ref().filter(|second| worn >= second.from).unwrap_or(&self.first)
+    }
+
+    /// Share of the wear with the second sensor.
+    pub(crate) fn second_share(&self) -> f64 {
+        self.second.map_or(0.0, |piece| (piece.to - piece.from) as f64 / self.minutes as f64)
+    }
+
+    /// Whether no reading comes at a minute of wear: start-up, or a sensor that failed.
+    pub(crate) fn silent(&self, minute: i64) -> bool {
+        let starting = |from: i64| (from..from + START_UP_MIN as i64).contains(&minute);
+        let dead = |at: i64| self.failed && (at - FAILED_MIN..at).contains(&minute);
+        let swapped = self.second.map(|second| second.from as i64);
+        starting(0) || swapped.is_some_and(|at| starting(at) || dead(at))
+    }
 }
 
-/// The latent noise as mg/dL, mean 0, at scale 1.
-pub(crate) fn noise_of(latent: f64) -> f64 {
-    XI + LAMBDA * libm::sinh((latent - GAMMA) / DELTA) - noise_mean()
+impl Piece {
+    /// What this sensor reads half through its wear, without wobble, mg/dL.
+    pub(crate) fn settled(&self, scenario: &Scenario, tissue: f64) -> f64 {
+        let days = (self.to - self.from) as f64 / 1440.0;
+        let drift = 0.5 * scenario.sensor.drift_mg_dl_day * days;
+        self.gain * tissue + self.offset_mg_dl + drift
+    }
 }
 
-/// Noise by minute over `minutes` minutes, mg/dL.
-pub(crate) fn noise(scale: f64, seed: u64, minutes: usize) -> Vec<f64> {
-    let mut random = Random::new(seed, Purpose::SensorNoise);
-    let grid = latent(&mut random, minutes / GRID_MIN + 2);
-    let grid: Vec<f64> = grid.into_iter().map(|value| scale * noise_of(value)).collect();
-    let by_minute = (0..minutes).map(|minute| {
-        let (place, part) = (minute / GRID_MIN, (minute % GRID_MIN) as f64 / GRID_MIN as f64);
-        grid[place] + part * (grid[place + 1] - grid[place])
-    });
-    by_minute.collect()
+/// The noise-free sensor by minute of wear, mg/dL.
+pub(crate) fn clean(scenario: &Scenario, seed: u64, wear: &Wear, tissue: &[f64]) -> Vec<f64> {
+    let mut clean = Vec::with_capacity(tissue.len());
+    let pieces = [(Some(wear.first), Purpose::SensorShape), (wear.second, Purpose::SecondSensor)];
+    for (piece, purpose) in pieces {
+        let Some(piece) = piece else { continue };
+        let wobble = wobble(scenario, Random::new(seed, purpose), piece.to - piece.from);
+        let here = tissue.get(piece.from..piece.to).unwrap_or(&[]);
+        clean.extend(here.iter().zip(wobble).enumerate().map(|(minute, (tissue, wobble))| {
+            let drift = scenario.sensor.drift_mg_dl_day * minute as f64 / 1440.0;
+            let level = piece.gain * tissue + piece.offset_mg_dl;
+            level + drift + wobble
+        }));
+    }
+    clean
 }
 
-/// First-day wobble by minute of wear, mg/dL.
-pub(crate) fn wobble(scenario: &Scenario, seed: u64, minutes: usize) -> Vec<f64> {
-    let mut random = Random::new(seed, Purpose::SensorShape);
+/// First-day wobble by minute since insertion, mg/dL.
+fn wobble(scenario: &Scenario, mut random: Random, minutes: usize) -> Vec<f64> {
     let phase = core::f64::consts::TAU * random.uniform();
     let by_minute = (0..minutes).map(|minute| {
         let hour = minute as f64 / 60.0;
@@ -103,37 +121,28 @@ pub(crate) fn wobble(scenario: &Scenario, seed: u64, minutes: usize) -> Vec<f64>
     by_minute.collect()
 }
 
-/// The pressure lows of a wear from `start` on (minutes from the first local midnight).
-pub(crate) fn pressure_lows(scenario: &Scenario, seed: u64, start: i64) -> Vec<PressureLow> {
-    let mut random = Random::new(seed ^ 0x5ead, Purpose::SensorShape);
-    let nights = scenario.days.saturating_sub(1) as usize;
-    let count = Scenario::scaled(scenario.sensor.pressure_lows, scenario.days as usize);
-    // Not the first night: the wobble would hide it.
-    let mut chosen: Vec<usize> = random.shuffled(nights).into_iter().take(count).collect();
-    chosen.sort_unstable();
-    let lows = chosen.into_iter().map(|night| {
-        let local = 1440 * (night as i64 + 2) + random.whole(75, 270);
-        let begin = scenario.elapsed(local).max(start);
-        let long = (45.0 + 9.0 * random.normal()).clamp(30.0, 70.0).round() as i64;
-        PressureLow {
-            start_ms: scenario.time_ms(begin),
-            end_ms: scenario.time_ms(begin + long),
-            depth_mg_dl: random.between(25.0, 40.0).round(),
+/// Insertion, failure and removal of each sensor, by time.
+pub(crate) fn wear_rows(scenario: &Scenario, wear: &Wear) -> Vec<WearRow> {
+    let row = |minute: i64, event, (sensor, site)| WearRow {
+        time_ms: scenario.time_ms(wear.start + minute),
+        event,
+        sensor,
+        site,
+    };
+    let (first, second) = (("A", "left arm"), ("B", "right arm"));
+    let mut rows = vec![row(0, "inserted", first)];
+    let last = match wear.second {
+        Some(piece) => {
+            let at = piece.from as i64;
+            if wear.failed {
+                rows.push(row(at - FAILED_MIN, "failed", first));
+            }
+            rows.push(row(at, "removed", first));
+            rows.push(row(at, "inserted", second));
+            second
         }
-    });
-    lows.collect()
-}
-
-/// What the lows take off the reading, by minute of wear.
-pub(crate) fn pressure(lows: &[PressureLow], start_ms: i64, minutes: usize) -> Vec<f64> {
-    let pace = -libm::expm1(-1.0 / PRESSURE_TAU_MIN);
-    let mut fall = 0.0;
-    let mut by_minute = Vec::with_capacity(minutes);
-    for minute in 0..minutes {
-        by_minute.push(fall);
-        let now = start_ms + 60_000 * minute as i64;
-        let pressed = lows.iter().find(|low| low.start_ms <= now && now < low.end_ms);
-        fall += pace * (pressed.map_or(0.0, |low| low.depth_mg_dl) - fall);
-    }
-    by_minute
+        None => first,
+    };
+    rows.push(row(wear.minutes as i64, "removed", last));
+    rows
 }

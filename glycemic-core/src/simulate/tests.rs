@@ -4,8 +4,6 @@
 
 use super::diary::menu;
 use super::model::{Drive, Emptying, GP, KABS, KMAX, NORMAL, Parameters, SOLID, State};
-use super::random::{Purpose, Random};
-use super::sensor::{latent, noise_of, noise_sd, pressure, pressure_lows};
 use super::*;
 
 /// Glucose by minute after a meal, paper's model.
@@ -53,44 +51,6 @@ fn without_food_glucose_is_flat() {
     assert!(glucose.iter().all(|g| (g - 95.0).abs() < 1e-9));
 }
 
-/// Closed form: mean 0 by construction; SD from the moments of sinh of a normal with variance
-/// 0.49/0.51; the latent correlation is the recursion's 0.7.
-#[test]
-fn noise_has_the_moments_of_its_source() {
-    let mut random = Random::new(3, Purpose::SensorNoise);
-    let hidden = latent(&mut random, 400_000);
-    let noise: Vec<f64> = hidden.iter().map(|&e| noise_of(e)).collect();
-    let n = noise.len() as f64;
-    let mean = noise.iter().sum::<f64>() / n;
-    let sd = (noise.iter().map(|e| (e - mean) * (e - mean)).sum::<f64>() / n).sqrt();
-    // Effective n is n (1-0.7)/(1+0.7) = 70,000: SE 0.044 for the mean, about 0.05 for the SD.
-    assert!(mean.abs() < 0.2, "{mean}");
-    assert!((sd - noise_sd()).abs() < 0.25, "{sd} against {}", noise_sd());
-    // With unit variance the SD would be 12.06; the recursion's variance is 0.961.
-    assert!((noise_sd() - 11.73).abs() < 0.01);
-    let square: f64 = hidden.iter().map(|e| e * e).sum();
-    let lagged: f64 = hidden.windows(2).map(|pair| pair[0] * pair[1]).sum();
-    assert!((lagged / square - 0.7).abs() < 0.01, "{}", lagged / square);
-}
-
-#[test]
-fn pressure_lows_last_and_reach_what_they_say() {
-    let demo = Scenario::DEMO;
-    for seed in 0..50 {
-        let lows = pressure_lows(&demo, seed, 700);
-        assert_eq!(lows.len(), 2);
-        for low in &lows {
-            let minutes = (low.end_ms - low.start_ms) / 60_000;
-            assert!((30..=70).contains(&minutes));
-            assert!((25.0..=40.0).contains(&low.depth_mg_dl));
-            let fall = pressure(&lows, low.start_ms, 180);
-            let deepest = fall.iter().copied().fold(0.0, f64::max);
-            // First order, at least five time constants: at least 99 % of the depth.
-            assert!(deepest <= low.depth_mg_dl && deepest > 0.99 * low.depth_mg_dl);
-        }
-    }
-}
-
 #[test]
 fn same_seed_same_trial_and_one_knob_moves_one_thing() {
     let demo = Scenario::DEMO;
@@ -122,9 +82,38 @@ fn rises_grow_with_grams_and_a_walk_lowers_them() {
     let limits = curve.limits(30.0);
     let (mean, safe) = (limits.mean_limit_sensor_g.unwrap(), limits.safe80_sensor_g.unwrap());
     assert!((25.0..36.0).contains(&mean) && safe < mean, "{mean} {safe}");
+    assert!(curve.walk.peak_difference_mg_dl < 0.0);
+    // Reynolds (2016): 3-h area after meals 0.88 of that without, 0.78 in the evening.
+    let area = curve.walk.area_with_mg_dl_min / curve.walk.area_without_mg_dl_min;
+    assert!((0.65..0.95).contains(&area), "{area}");
+    // The surer, the less; the stored 80 % is the limit's, and between stored ones lies between.
+    let safe_at = |probability| curve.safe_g(30.0, probability).unwrap().unwrap();
+    let grams = [0.5, 0.6, 0.75, 0.8, 0.805, 0.81, 0.95].map(safe_at);
+    assert!(grams.windows(2).all(|pair| pair[0] > pair[1]), "{grams:?}");
+    assert_eq!(grams[3], safe);
+    assert_eq!(curve.safe_blood_g(30.0, 0.8).unwrap(), limits.safe80_blood_g);
+    for (target, probability) in [(30.0, 0.49), (30.0, 0.96), (30.0, f64::NAN), (f64::NAN, 0.8)] {
+        assert!(curve.safe_g(target, probability).is_err());
+    }
     // A lower target, a lower limit; beyond the doses, none.
     assert!(curve.limits(20.0).mean_limit_sensor_g.unwrap() < mean);
     assert_eq!(curve.limits(500.0).mean_limit_sensor_g, None);
+}
+
+/// Weaker insulin action makes rises higher, stronger makes them lower; what is switched off does
+/// nothing.
+#[test]
+fn special_days_act_as_their_knobs_say() {
+    let mut scenario = Scenario::DEMO;
+    (scenario.behaviour.stress_action, scenario.behaviour.stress_production) = (1.0, 0.0);
+    scenario.behaviour.bad_night_production = 0.0;
+    scenario.behaviour.bad_night_action = 0.5;
+    scenario.person.walk_uptake = 0.0;
+    let weak = day_effects(&scenario);
+    assert!(weak.bad_night_mg_dl > 0.5 && weak.stress_mg_dl == 0.0, "{weak:?}");
+    // Without uptake by moving, exercise is its factor on insulin action alone.
+    assert!(weak.exercise_mg_dl < 0.0, "{weak:?}");
+    assert_eq!(weak.at_g, 40.0);
 }
 
 #[test]
@@ -142,19 +131,104 @@ fn every_scenario_has_its_files_and_counts() {
     for scenario in Scenario::all() {
         assert_eq!(Scenario::named(scenario.id).as_ref(), Some(scenario));
         assert!(!menu(scenario).is_empty());
+        let behaviour = &scenario.behaviour;
         for seed in 1..4 {
             let simulated = trial(scenario, seed);
-            let main = simulated.truth.meals.len();
-            assert!((42..=52).contains(&main), "{} {main}", scenario.id);
-            assert_eq!(simulated.truth.eaten_out.len(), scenario.behaviour.eating_out_meals);
-            assert_eq!(simulated.meals.len() + 1, main);
-            assert_eq!(simulated.meals.iter().filter(|meal| meal.carbs_g.is_none()).count(), 2);
+            let all = simulated.truth.meals.len();
+            assert!((42..=55).contains(&all), "{} {all}", scenario.id);
+            if behaviour.free {
+                continue;
+            }
+            assert_eq!(simulated.truth.eaten_out.len(), behaviour.eating_out_meals);
+            assert_eq!(simulated.meals.len() + behaviour.unlogged_meals, all);
+            let bare = simulated.meals.iter().filter(|meal| meal.carbs_g.is_none()).count();
+            assert_eq!(bare, behaviour.meals_without_grams);
             let files = simulated.files();
             assert_eq!(files.len(), 9);
             assert!(files.iter().all(|(_, text)| text.ends_with('\n')));
         }
     }
     assert_eq!(Scenario::named("nobody"), None);
+}
+
+/// What a knob may move, of: sensor, meter, meals, activity, sleep, notes, wear, blood.
+#[test]
+fn every_knob_moves_its_own_things() {
+    type Turn = (&'static str, fn(&mut Scenario), &'static [&'static str]);
+    let turns: &[Turn] = &[
+        ("noise", |s| s.sensor.noise = Noise::Autoregressive2, &["sensor"]),
+        (
+            "outliers",
+            |s| (s.sensor.outlier_share, s.sensor.outlier_sd_mg_dl) = (0.1, 30.0),
+            &["sensor"],
+        ),
+        ("pressure", |s| s.sensor.pressure_lows = 6, &["sensor"]),
+        ("drop-outs", |s| s.sensor.drop_outs_per_day = 5.0, &["sensor"]),
+        ("gaps", |s| s.sensor.gaps = 9, &["sensor"]),
+        ("lot", |s| s.meter.lot_bias_sd_pct = 9.0, &["meter"]),
+        ("clock", |s| s.meter.clock_ahead_min = 60, &["meter"]),
+        ("rounding", |s| s.behaviour.round_to_min = 15, &["meals"]),
+        (
+            "late",
+            |s| {
+                let b = &mut s.behaviour;
+                (b.late_share, b.late_sd_min, b.late_max_min) = (1.0, 20.0, 40.0);
+            },
+            &["meals"],
+        ),
+        ("ranges", |s| s.behaviour.carb_range = 0.3, &["meals"]),
+        ("adaptive", |s| s.behaviour.adaptive = 0.4, &["sensor", "meter", "meals", "blood"]),
+        ("lows", |s| s.behaviour.low_nights = 4, &["sensor", "meter", "blood"]),
+    ];
+    let before = trial(&Scenario::DEMO, 6);
+    for (name, turn, may_move) in turns {
+        let mut scenario = Scenario::DEMO;
+        turn(&mut scenario);
+        let after = trial(&scenario, 6);
+        let moved = [
+            ("sensor", before.sensor != after.sensor),
+            ("meter", before.meter != after.meter),
+            ("meals", before.meals != after.meals),
+            ("activity", before.activity != after.activity),
+            ("sleep", before.sleep != after.sleep),
+            ("notes", before.notes != after.notes),
+            ("wear", before.wear != after.wear),
+            ("blood", before.blood_mg_dl != after.blood_mg_dl),
+        ];
+        let moved: Vec<&str> = moved.iter().filter(|m| m.1).map(|m| m.0).collect();
+        assert_eq!(&moved, may_move, "{name}");
+    }
+}
+
+/// Half a day at 69.9, half at 180.1 mg/dL, from local midnight: by hand. The limits in mmol/L are
+/// 3.9 and 10.0, that is 70.26 and 180.156 mg/dL; the sensor shows 70 and 180, or 3.9 and 10.0.
+#[test]
+fn levels_are_classified_in_the_unit_of_the_source() {
+    let mut values = vec![69.9; 720];
+    values.extend([180.1; 720]);
+    for (id, above, blood_in) in [("demo", 50.0, 0.0), ("mmol_dst", 0.0, 50.0)] {
+        let scenario = Scenario::named(id).unwrap();
+        let plan = diary::plan(&scenario, 1, 1, 0, 1440);
+        let found = levels::both(&scenario, &plan, 0, &values, &values);
+        let blood = found.blood;
+        assert_eq!((blood.below_70_pct, blood.low_pct, blood.very_low_pct), (50.0, 50.0, 0.0));
+        assert_eq!((blood.above_180_pct, blood.high_pct), (above, above));
+        assert_eq!((blood.in_range_pct, blood.tight_range_pct), (blood_in, 0.0));
+        assert!((blood.median_mg_dl - 125.0).abs() + (blood.mean_mg_dl - 125.0).abs() < 1e-9);
+        assert_eq!((blood.overnight_mg_dl, blood.fasting_mg_dl), (Some(69.9), Some(69.9)));
+        // SD with n - 1: 55.1 √(1440/1439).
+        assert!((blood.sd_mg_dl - 55.1 * (1440.0_f64 / 1439.0).sqrt()).abs() < 1e-9);
+        assert_eq!((found.sensor.in_range_pct, found.sensor.tight_range_pct), (100.0, 50.0));
+    }
+    let levels = trial(&Scenario::DEMO, 1).truth.levels;
+    for l in [levels.sensor, levels.blood] {
+        let parts = [l.very_low_pct, l.low_pct, l.in_range_pct, l.high_pct, l.very_high_pct];
+        assert!((parts.iter().sum::<f64>() - 100.0).abs() < 1e-9);
+        let (below, above) = (l.very_low_pct + l.low_pct, l.high_pct + l.very_high_pct);
+        assert!((l.below_70_pct - below).abs() + (l.above_180_pct - above).abs() < 1e-9);
+        assert!(l.p05_mg_dl < l.p25_mg_dl && l.p25_mg_dl < l.median_mg_dl);
+        assert!(l.median_mg_dl < l.p75_mg_dl && l.p75_mg_dl < l.p95_mg_dl);
+    }
 }
 
 #[test]
@@ -198,11 +272,17 @@ fn dates_are_written_as_the_calendar_has_them() {
 
 #[test]
 fn printed_only_how_long_it_takes() {
-    let clock = std::time::Instant::now();
-    let simulated = trial(&Scenario::DEMO, 1);
-    let once = clock.elapsed();
-    let limits = truth_limit(&Scenario::DEMO, 30.0);
-    println!("trial {once:?}, limit {:?}", clock.elapsed() - once);
-    println!("{limits:?}\n{:?}", long_run(&Scenario::DEMO, 1));
-    println!("{} meals, mean {}", simulated.meals.len(), simulated.truth.mean_blood_mg_dl);
+    let timed = |name: &str, work: &dyn Fn() -> usize| {
+        let clock = std::time::Instant::now();
+        let size = work();
+        println!("{name}: {:?} ({size})", clock.elapsed());
+    };
+    let demo = Scenario::DEMO;
+    for scenario in Scenario::all() {
+        let ten = || (0..10).map(|seed| trial(scenario, seed).sensor.len()).sum();
+        timed(&format!("ten trials, {}", scenario.id), &ten);
+    }
+    timed("long run", &|| long_run(&demo, 1).days);
+    timed("day effects", &|| usize::from(day_effects(&demo).rise_without_mg_dl > 0.0));
+    timed("rise curve", &|| rise_curve(&demo).meals);
 }

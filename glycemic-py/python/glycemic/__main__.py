@@ -51,6 +51,8 @@ def parser() -> argparse.ArgumentParser:
     simulate.add_argument("folder", type=Path)
     simulate.add_argument("--scenario", default="demo", choices=gly.simulate.scenarios())
     simulate.add_argument("--seed", type=int, default=1)
+    simulate.add_argument("--people", choices=("healthy", "intermediate", "resistant"), help="draw a person of this kind by the seed")
+    simulate.add_argument("--days", type=int, help="days of wear, 1 to 400")
     return top
 
 
@@ -166,7 +168,7 @@ def against_truth(label: str, figure: dict | None, truth: float | None) -> str:
 
 
 def _simulate(o) -> int:
-    gly.simulate.write(o.folder, scenario=o.scenario, seed=o.seed)
+    gly.simulate.write(o.folder, scenario=o.scenario, seed=o.seed, people=o.people, days=o.days)
     print(f"wrote {o.folder}")
     return 0
 
