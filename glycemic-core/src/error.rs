@@ -52,6 +52,13 @@ pub enum Error {
     /// An argument, or an item of it, is outside what it can be.
     #[error("{name} must lie from {low} to {high}, got {value}{}", at(index))]
     OutOfRange { name: &'static str, index: Option<usize>, value: f64, low: f64, high: f64 },
+    /// A reading that is not a whole number of its unit's steps.
+    #[error(
+        "{name} must be in whole steps of a device ({}), got {value} {unit}{}",
+        steps(unit),
+        at(index)
+    )]
+    OffGrid { name: &'static str, index: Option<usize>, value: f64, unit: &'static str },
     /// A word that is not one of the choices.
     #[error("{name} must be one of {choices}, got \"{got}\"")]
     UnknownChoice { name: &'static str, got: String, choices: &'static str },
@@ -90,6 +97,10 @@ fn at(index: &Option<usize>) -> String {
     index.map(|i| format!(" at index {i}")).unwrap_or_default()
 }
 
+fn steps(unit: &str) -> &'static str {
+    if unit == "mmol/L" { "tenths of mmol/L" } else { "whole mg/dL" }
+}
+
 fn list(problems: &[Problem]) -> String {
     let lines: Vec<String> = problems.iter().map(|p| p.to_string()).collect();
     format!("{} row(s) can't be used:\n{}", problems.len(), lines.join("\n"))
@@ -104,6 +115,7 @@ impl Error {
             Error::UnorderedTime { .. } => "unordered_time",
             Error::NotFinite { .. } => "not_finite",
             Error::OutOfRange { .. } => "out_of_range",
+            Error::OffGrid { .. } => "off_grid",
             Error::UnknownChoice { .. } => "unknown_choice",
             Error::ImplausibleUnit { .. } => "implausible_unit",
             Error::ImplausibleTime { .. } => "implausible_time",
@@ -123,6 +135,7 @@ impl Error {
             Error::LengthMismatch { name, .. }
             | Error::NotFinite { name, .. }
             | Error::OutOfRange { name, .. }
+            | Error::OffGrid { name, .. }
             | Error::UnknownChoice { name, .. } => Some(name),
             Error::InFile { error, .. } => error.argument(),
             Error::UnorderedTime { .. } | Error::ImplausibleTime { .. } => Some("times"),
@@ -138,7 +151,9 @@ impl Error {
             Error::UnorderedTime { index }
             | Error::ImplausibleTime { index, .. }
             | Error::LocalTime { index, .. } => Some(*index),
-            Error::NotFinite { index, .. } | Error::OutOfRange { index, .. } => *index,
+            Error::NotFinite { index, .. }
+            | Error::OutOfRange { index, .. }
+            | Error::OffGrid { index, .. } => *index,
             _ => None,
         }
     }

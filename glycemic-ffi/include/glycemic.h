@@ -91,6 +91,100 @@
 #define GLYC_MEASURE_OVERNIGHT_MG_DL 30
 // Mean of all readings in mmol/L, factor 18.0156 [mmol/L]. arithmetic mean.
 #define GLYC_MEASURE_MEAN_MMOL_L 31
+// Mean amplitude of excursions over 1 SD, in the direction of the first [mg/dL]. Service 1970.
+#define GLYC_MEASURE_MAGE_MG_DL 32
+// Mean amplitude of upward excursions over 1 SD [mg/dL]. Service 1970; Baghurst 2011.
+#define GLYC_MEASURE_MAGE_UP_MG_DL 33
+// Mean amplitude of downward excursions over 1 SD [mg/dL]. Service 1970; Baghurst 2011.
+#define GLYC_MEASURE_MAGE_DOWN_MG_DL 34
+// Mean absolute difference of readings 24 h apart [mg/dL]. Molnar 1972.
+#define GLYC_MEASURE_MODD_MG_DL 35
+// SD of differences of readings 1 h apart, n-1 [mg/dL]. McDonnell 2005.
+#define GLYC_MEASURE_CONGA_1H_MG_DL 36
+// SD of differences of readings 2 h apart, n-1 [mg/dL]. McDonnell 2005.
+#define GLYC_MEASURE_CONGA_2H_MG_DL 37
+// SD of differences of readings 4 h apart, n-1 [mg/dL]. McDonnell 2005.
+#define GLYC_MEASURE_CONGA_4H_MG_DL 38
+// Absolute change per hour observed, gaps left out [mg/dL/h]. Hermanides 2010.
+#define GLYC_MEASURE_MAG_MG_DL_H 39
+// Sum over a week of squared changes over hours, readings thinned to the hour [(mmol/L)2/h]. Ryan 2004.
+#define GLYC_MEASURE_LABILITY_INDEX 40
+// Mean of |10 log10(G/120)|^3, without the W term [1]. Schlichtkrull 1965.
+#define GLYC_MEASURE_M_VALUE 41
+// 0.001 x (mean + SD)^2 [(mg/dL)2]. Wojcicki 1995.
+#define GLYC_MEASURE_J_INDEX 42
+// Index of glycaemic control: hyper_index + hypo_index [1]. Rodbard 2009.
+#define GLYC_MEASURE_IGC 43
+// Mean of (G - 140)^1.1 / 30 over readings above 140 [1]. Rodbard 2009.
+#define GLYC_MEASURE_HYPER_INDEX 44
+// Mean of (80 - G)^2 / 30 over readings below 80 [1]. Rodbard 2009.
+#define GLYC_MEASURE_HYPO_INDEX 45
+// Low blood glucose index [1]. Kovatchev 1997.
+#define GLYC_MEASURE_LBGI 46
+// High blood glucose index [1]. Kovatchev 1997.
+#define GLYC_MEASURE_HBGI 47
+// Blood glucose risk index: lbgi + hbgi [1]. Kovatchev 2000.
+#define GLYC_MEASURE_BGRI 48
+// Average daily risk range, local days with at least 3 readings [1]. Kovatchev 2006.
+#define GLYC_MEASURE_ADRR 49
+// Glycaemic risk assessment, mean, each reading capped at 50 [1]. Hill 2007.
+#define GLYC_MEASURE_GRADE 50
+// Part of grade from readings below 3.9 mmol/L (70 mg/dL) [%]. Hill 2007.
+#define GLYC_MEASURE_GRADE_HYPO_PCT 51
+// Part of grade from readings of 3.9 to 7.8 mmol/L (70 to 140 mg/dL) [%]. Hill 2007.
+#define GLYC_MEASURE_GRADE_EU_PCT 52
+// Part of grade from readings above 7.8 mmol/L (140 mg/dL) [%]. Hill 2007.
+#define GLYC_MEASURE_GRADE_HYPER_PCT 53
+// Glycaemic variability percentage: length of the trace over its time, less 1; min and mg/dL [%]. Peyser 2018.
+#define GLYC_MEASURE_GVP_PCT 54
+// Glycaemia risk index, capped at 100 [1]. Klonoff 2022.
+#define GLYC_MEASURE_GRI 55
+// very_low_pct + 0.8 x low_pct [%]. Klonoff 2022.
+#define GLYC_MEASURE_GRI_HYPO_COMPONENT 56
+// very_high_pct + 0.5 x high_pct [%]. Klonoff 2022.
+#define GLYC_MEASURE_GRI_HYPER_COMPONENT 57
+// SDw: mean over local days of the SD within the day [mg/dL]. Rodbard 2009.
+#define GLYC_MEASURE_SD_WITHIN_MG_DL 58
+// SDdm: SD of the daily means [mg/dL]. Rodbard 2009.
+#define GLYC_MEASURE_SD_BETWEEN_DAILY_MEANS_MG_DL 59
+// SDhh:mm: SD of the mean profile over clock times [mg/dL]. Rodbard 2009.
+#define GLYC_MEASURE_SD_OF_MEAN_DAY_MG_DL 60
+// SDws 1 h: mean over clock hours of the SD within the hour [mg/dL]. Rodbard 2009, from memory.
+#define GLYC_MEASURE_SD_WITHIN_HOUR_MG_DL 61
+// SDb hh:mm: mean over clock times of the SD between days [mg/dL]. Rodbard 2009, from memory.
+#define GLYC_MEASURE_SD_BETWEEN_DAYS_MG_DL 62
+// SDb hh:mm//dm: the same after taking off each day's mean [mg/dL]. Rodbard 2009, from memory.
+#define GLYC_MEASURE_SD_BETWEEN_DAYS_LESS_MEANS_MG_DL 63
+// Poincare SD1: SD of successive differences over the root of 2 [mg/dL]. Crenier 2014; Brennan 2001.
+#define GLYC_MEASURE_POINCARE_SD1_MG_DL 64
+// Poincare SD2: root of 2 SD^2 - SD1^2 [mg/dL]. Crenier 2014; Brennan 2001.
+#define GLYC_MEASURE_POINCARE_SD2_MG_DL 65
+// Continuous glucose monitoring index: range, lows and SD in points, 0 to 100 [1]. Leelarathna 2020.
+#define GLYC_MEASURE_COGI 66
+// Median over days of the mean of the hour before the first meal (or 06:00-07:00) less the lowest hourly mean from 00:00 to 06:00 [mg/dL]. common practice, no source.
+#define GLYC_MEASURE_DAWN_RISE_MG_DL 67
+// Share of observed time with a change faster than 1.5 mg/dL/min [%]. cohort papers after 2015, from memory.
+#define GLYC_MEASURE_TIME_IN_FLUCTUATION_PCT 68
+// Detrended fluctuation exponent [1]. Peng 1994.
+#define GLYC_MEASURE_DFA_ALPHA 69
+// Sample entropy, m 2, r 0.2 SD [1]. Richman and Moorman 2000.
+#define GLYC_MEASURE_SAMPLE_ENTROPY 70
+// Episodes below 70 mg/dL (3.9 mmol/L) of at least 15 min [1]. Danne 2017; Battelino 2019.
+#define GLYC_MEASURE_LOW_EPISODES 71
+// Episodes below 54 mg/dL (3.0 mmol/L) of at least 15 min [1]. Danne 2017; Battelino 2019.
+#define GLYC_MEASURE_VERY_LOW_EPISODES 72
+// Episodes below 70 mg/dL (3.9 mmol/L) that start from 00:00 to 06:00 local time [1]. Danne 2017 time blocks.
+#define GLYC_MEASURE_NOCTURNAL_LOW_EPISODES 73
+// Episodes below 54 mg/dL (3.0 mmol/L) of at least 120 min [1]. Danne 2017.
+#define GLYC_MEASURE_PROLONGED_VERY_LOW_EPISODES 74
+// Episodes below 70 mg/dL (3.9 mmol/L) of at least 120 min [1]. Battelino 2023, from memory.
+#define GLYC_MEASURE_EXTENDED_LOW_EPISODES 75
+// Episodes above 180 mg/dL (10.0 mmol/L) of at least 15 min [1]. Battelino 2023, from memory.
+#define GLYC_MEASURE_HIGH_EPISODES 76
+// Episodes above 250 mg/dL (13.9 mmol/L) of at least 15 min [1]. Battelino 2023, from memory.
+#define GLYC_MEASURE_VERY_HIGH_EPISODES 77
+// Episodes above 250 mg/dL (13.9 mmol/L) that hold over 90 min within 120 [1]. Battelino 2023, from memory.
+#define GLYC_MEASURE_EXTENDED_HIGH_EPISODES 78
 
 
 // Version of the ABI that this header describes.

@@ -33,8 +33,9 @@ def incremental(case):
 
 
 def panel(case):
-    times = case.get("times_ms") or [START_MS + i * STEP_MS for i in range(len(case["glucose"]))]
-    return [UNITS[case["unit"]], *array(times), *case["glucose"]]
+    step_ms = round(60_000 * case.get("step_min", STEP_MS / 60_000))
+    times = case.get("times_ms") or [START_MS + i * step_ms for i in range(len(case["glucose"]))]
+    return [UNITS[case["unit"]], case.get("zone", "-"), *array(times), *case["glucose"]]
 
 
 def within(case):
@@ -51,7 +52,7 @@ ABOUT = {"call", "expected", "tolerance", "relative", "why"}
 CALLS = {
     "area.total": (area, {"minutes", "values"}),
     "area.incremental": (incremental, {"minutes", "values", "rule", "baseline"}),
-    "panel": (panel, {"glucose", "unit", "times_ms"}),
+    "panel": (panel, {"glucose", "unit", "times_ms", "step_min", "zone"}),
     "agreement.within": (
         within,
         {"reference", "measured", "mg_dl", "pct", "switch_mg_dl", "level"},

@@ -104,11 +104,16 @@ static int check_panel(const char *call) {
     static double glucose[MOST];
     glyc_trace *trace = NULL;
     glyc_panel *panel = NULL;
+    glyc_clock *clock = NULL;
+    char zone[WORD];
     uint32_t unit = (uint32_t)number();
+    word(zone);
     size_t n = length();
     instants(n, times);
     numbers(n, glucose);
-    glyc_status made = glyc_trace_new(times, glucose, n, unit, NULL, &trace, NULL);
+    glyc_status made = 0;
+    if (strcmp(zone, "-")) made = glyc_clock_from_zone(zone, &clock, NULL);
+    if (!made) made = glyc_trace_new(times, glucose, n, unit, clock, &trace, NULL);
     if (!made) made = glyc_panel_new(trace, NULL, 0, &panel, NULL);
     int ok = 1;
     for (size_t k = length(); k > 0; k--) {
@@ -122,6 +127,7 @@ static int check_panel(const char *call) {
     }
     glyc_panel_free(panel);
     glyc_trace_free(trace);
+    glyc_clock_free(clock);
     return ok;
 }
 

@@ -18,10 +18,10 @@ ABOUT = {"call", "expected", "tolerance", "relative", "why"}
 START = datetime(2025, 3, 3, 11, 6, 40, tzinfo=timezone.utc)
 
 
-def panel(glucose, unit):
-    """Readings five minutes apart from a fixed instant on."""
-    times = [START + timedelta(minutes=5 * i) for i in range(len(glucose))]
-    return gly.panel(gly.Trace(times, glucose, unit=unit))
+def panel(glucose, unit, step_min=5, zone=None):
+    """Readings `step_min` minutes apart from a fixed instant on."""
+    times = [START + timedelta(minutes=step_min * i) for i in range(len(glucose))]
+    return gly.panel(gly.Trace(times, glucose, unit=unit, zone=zone))
 
 
 CALLS = {
@@ -44,6 +44,8 @@ RUST_ONLY = {
     "interpolate.linear",
     "interpolate.pchip",
     "line.inverse",
+    "panel.days_needed",
+    "panel.sufficiency",
     "line.weighted",
     "normal_quantile",
     "quantile.type7",

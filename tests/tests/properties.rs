@@ -4,7 +4,7 @@ use approx::{assert_relative_eq, relative_eq};
 use glycemic_core::agreement::within;
 use glycemic_core::area::{Rule, incremental, total};
 use glycemic_core::interpolate::{Method, on_minutes};
-use glycemic_core::panel::{self, Id};
+use glycemic_core::panel::{self, Histogram, Id, MEASURES, Needs, Options, order_free};
 use glycemic_core::series::Builder;
 use glycemic_core::stats::quantile;
 use glycemic_core::{Panel, Trace, Unit};
@@ -283,6 +283,108 @@ proptest! {
         let mirrored = quantile::sorted(&values.iter().map(|v| -v).collect::<Vec<_>>());
         prop_assert!(close(-quantile::type7(&mirrored, 1.0 - p).unwrap(), at(p)));
     }
+
+    /// However the readings are cut and in whatever order the parts are joined, the histogram and
+    /// its measures have the same bits, which are those of the panel.
+    #[test]
+    fn a_histogram_does_not_know_its_parts(
+        glucose in readings(),
+        keys in prop::collection::vec(any::<u32>(), 200),
+        parts in 1..8_usize,
+    ) {
+        let counted = |readings: &[f64]| {
+            let mut h = Histogram::new(Unit::MgDl);
+            h.extend(readings).unwrap();
+            h
+        };
+        let whole = counted(&glucose);
+        let mut order: Vec<usize> = (0..glucose.len()).collect();
+        order.sort_by_key(|&i| keys[i]);
+        let mut joined = Histogram::new(Unit::MgDl);
+        for part in 0..parts {
+            let readings: Vec<f64> = order.iter().skip(part).step_by(parts).map(|&i| glucose[i]).collect();
+            joined.merge(&counted(&readings)).unwrap();
+        }
+        prop_assert_eq!(&joined, &whole);
+        let p = measures(Unit::MgDl, &glucose);
+        for (id, value) in joined.measures(&Options::default()).unwrap() {
+            prop_assert_eq!(p.get(id).map(f64::to_bits), value.ok().map(f64::to_bits), "{:?}", id);
+        }
+    }
+
+    /// On the grid or a hair beside it, counted or sorted: measures move by no more than the hair
+    /// would have it, except where it carries a reading over a limit.
+    #[test]
+    fn counted_and_sorted_agree(glucose in readings(), unit in prop::sample::select(vec![Unit::MgDl, Unit::MmolL])) {
+        let shown: Vec<f64> = glucose.iter().map(|&g| unit.to_mg_dl(on_step(unit, g))).collect();
+        // Far above every level, so it moves neither what lies below nor the grid of the others.
+        let with = |top: f64| {
+            let mut all = shown.clone();
+            all.push(top);
+            order_free(&all, unit)
+        };
+        let top = unit.to_mg_dl(on_step(unit, 450.0));
+        for (a, b) in with(top).into_iter().zip(with(top + 1e-7)) {
+            prop_assert_eq!(a.0, b.0);
+            prop_assert!(close(a.1, b.1), "{:?}: {} and {}", a.0, a.1, b.1);
+        }
+    }
+
+    /// Indices are sums and means of their parts.
+    #[test]
+    fn indices_add_up(first in readings(), second in readings()) {
+        let all: Vec<f64> = first.iter().chain(&second).copied().collect();
+        let of = |glucose: &[f64]| {
+            let p = measures(Unit::MgDl, glucose);
+            move |id: Id| p.get(id).unwrap()
+        };
+        let (a, b, whole) = (of(&first), of(&second), of(&all));
+        let (na, nb) = (first.len() as f64, second.len() as f64);
+        for id in [Id::MValue, Id::HyperIndex, Id::HypoIndex, Id::Lbgi, Id::Hbgi, Id::Grade,
+            Id::GriHypoComponent, Id::GriHyperComponent] {
+            prop_assert!(close(whole(id), (na * a(id) + nb * b(id)) / (na + nb)), "{id:?}");
+        }
+        prop_assert!(close(whole(Id::Igc), whole(Id::HyperIndex) + whole(Id::HypoIndex)));
+        prop_assert!(close(whole(Id::Bgri), whole(Id::Lbgi) + whole(Id::Hbgi)));
+        let parts = [Id::GradeHypoPct, Id::GradeEuPct, Id::GradeHyperPct].map(&whole);
+        prop_assert!(close(parts.iter().sum(), 100.0));
+        prop_assert!((0.0..=100.0).contains(&whole(Id::Gri)) && (0.0..=100.0).contains(&whole(Id::Cogi)));
+        prop_assert!(whole(Id::Grade) <= 50.0);
+    }
+
+    /// J grows with the square of the readings; risk of lows falls and of highs grows as all rise.
+    #[test]
+    fn indices_move_with_the_readings(glucose in readings(), up in 1..200_i32) {
+        let moved = |f: &dyn Fn(f64) -> f64| measures(Unit::MgDl, &glucose.iter().map(|&g| f(g)).collect::<Vec<_>>());
+        let p = measures(Unit::MgDl, &glucose);
+        let (raised, stretched) = (moved(&|g| g + f64::from(up)), moved(&|g| g * 1.5));
+        prop_assert!(close(stretched.get(Id::JIndex).unwrap(), 2.25 * p.get(Id::JIndex).unwrap()));
+        for (id, falls) in [(Id::Lbgi, true), (Id::HypoIndex, true), (Id::GriHypoComponent, true),
+            (Id::Hbgi, false), (Id::HyperIndex, false), (Id::GriHyperComponent, false)] {
+            let (before, after) = (p.get(id).unwrap(), raised.get(id).unwrap());
+            prop_assert!(if falls { after <= before } else { after >= before }, "{id:?}");
+        }
+    }
+
+    /// The same readings as mg/dL and as the tenths of mmol/L nearest to them: each moves by half
+    /// a tenth at the most, and so do the levels.
+    #[test]
+    fn levels_survive_the_other_unit(glucose in readings()) {
+        let mmol: Vec<f64> = glucose.iter().map(|&g| on_step(Unit::MmolL, g)).collect();
+        let (p, q) = (measures(Unit::MgDl, &glucose), measures(Unit::MmolL, &mmol));
+        for id in [Id::MeanMgDl, Id::MinMgDl, Id::P25MgDl, Id::MedianMgDl, Id::P95MgDl, Id::MaxMgDl] {
+            let off = (p.get(id).unwrap() - q.get(id).unwrap()).abs();
+            prop_assert!(off <= 0.05 * 18.0156 + 1e-9, "{id:?}: {off}");
+        }
+        for m in MEASURES.iter().filter(|m| m.needs == Needs::Histogram) {
+            prop_assert!(q.get(m.id).is_some_and(f64::is_finite), "{}", m.name);
+        }
+    }
+}
+
+/// A level in mg/dL as a device of this unit shows it, in this unit.
+fn on_step(unit: Unit, mg_dl: f64) -> f64 {
+    unit.snap((unit.from_mg_dl(mg_dl) / unit.step()).round() * unit.step())
 }
 
 /// Three nominal intervals are not yet a gap; a millisecond more is one.

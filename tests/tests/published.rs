@@ -231,6 +231,16 @@ fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
         }
         "area.incremental" => incremental(of),
         "panel" => whole_panel(of),
+        "panel.sufficiency" => enough_data(of),
+        "panel.days_needed" => {
+            let needed = panel::sufficiency::days_needed(
+                of.number("sd")?,
+                of.number("half_width")?,
+                of.number("level")?,
+            );
+            let value = needed.map_err(said)?.map(|n| n as f64);
+            Ok(Answer::from([("value".to_string(), vec![value])]))
+        }
         "agreement.summary" => agreement_summary(of),
         "agreement.within" => agreement_within(of),
         "agreement.bland_altman" => limits_of_agreement(of),
@@ -295,14 +305,34 @@ fn incremental(of: &Inputs<'_>) -> Outcome<Answer> {
         .map_err(said)?)
 }
 
-/// Readings five minutes apart from a fixed instant on.
+/// Readings five minutes (or `step_min`) apart from a fixed instant on, in `zone` if there is one.
 fn whole_panel(of: &Inputs<'_>) -> Outcome<Answer> {
     let glucose = of.numbers("glucose")?;
+    let step_ms = (of.number_or("step_min", 5.0)? * 60_000.0) as i64;
     let times: Vec<i64> =
-        (0..glucose.len() as i64).map(|i| 1_741_000_000_000 + i * 300_000).collect();
-    let trace = Builder::new(of.unit()?).build(&times, &glucose).map_err(said)?;
+        (0..glucose.len() as i64).map(|i| 1_741_000_000_000 + i * step_ms).collect();
+    let clock = match of.get("zone") {
+        Some(_) => Some(LocalClock::from_zone(of.word("zone")?).map_err(said)?),
+        None => None,
+    };
+    let trace = Builder::new(of.unit()?).clock(clock).build(&times, &glucose).map_err(said)?;
     let p = panel::panel(trace.view(), &[]);
     Ok(MEASURES.iter().map(|m| (m.name.to_string(), vec![p.get(m.id)])).collect())
+}
+
+/// So many readings five minutes apart at the start of a period.
+fn enough_data(of: &Inputs<'_>) -> Outcome<Answer> {
+    const START: i64 = 1_741_000_000_000;
+    let times: Vec<i64> = (0..of.count("readings")? as i64).map(|i| START + i * 300_000).collect();
+    let end = START + of.count("period_days")? as i64 * 86_400_000;
+    let glucose = vec![100.0; times.len()];
+    let trace = Builder::new(Unit::MgDl).build(&times, &glucose).map_err(said)?;
+    let s = panel::sufficiency::sufficiency(trace.view(), Some((START, end))).map_err(said)?;
+    named(&[
+        ("active_pct", s.active_pct),
+        ("enough_days", f64::from(u8::from(s.enough_days))),
+        ("enough_active", f64::from(u8::from(s.enough_active))),
+    ])
 }
 
 fn agreement_summary(of: &Inputs<'_>) -> Outcome<Answer> {

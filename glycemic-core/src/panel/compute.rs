@@ -1,15 +1,21 @@
 //! The panel of one trace.
 //!
 //! # Method
-//! Order-free measures follow from the readings in any order. Shares are by reading, each
-//! classified in the unit it was measured in. Sources stand in the registry.
+//! The measures of each room side by side: those that follow from the readings in any order
+//! (`order_free`), and those of the local day. Active time is the readings over what the span
+//! from first to last reading, or the reporting period, could hold at the nominal interval.
+//!
+//! # Source
+//! In the registry, a row for each measure.
 
-use super::local;
+use super::options::Options;
+use super::order_free::{Valued, order_free_with};
+pub use super::order_free::{ea1c_pct, gmi_pct, order_free};
 use super::registry::{Id, MEASURES};
+use super::{episodes, local, ordered};
+use crate::error::Error;
 use crate::estimate::Reason;
-use crate::series::TraceView;
-use crate::stats::{moments, quantile};
-use crate::units::{self, Unit};
+use crate::series::{Censor, TraceView};
 
 /// Values of all measures of one trace; a missing one has a reason.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,29 +25,45 @@ pub struct Panel {
 }
 
 impl Panel {
+    fn new() -> Panel {
+        Panel { values: vec![None; MEASURES.len()], reasons: Vec::new() }
+    }
+
     /// The value of a measure, or `None` with a reason in [`reason`](Panel::reason).
     pub fn get(&self, id: Id) -> Option<f64> {
         self.values[id as usize - 1]
     }
 
-    /// Why a measure is missing.
+    /// Why a measure is missing; `None` when it has a value.
     pub fn reason(&self, id: Id) -> Option<&Reason> {
         self.reasons.iter().find(|r| r.0 == id).map(|r| &r.1)
     }
 
-    fn set(&mut self, id: Id, value: f64) {
-        self.values[id as usize - 1] = Some(value);
+    fn set(&mut self, id: Id, value: Result<f64, Reason>) {
+        match value {
+            Ok(v) => self.values[id as usize - 1] = Some(v),
+            Err(reason) => self.reasons.push((id, reason)),
+        }
     }
 
-    fn set_or(&mut self, id: Id, value: Result<f64, Reason>) {
-        match value {
-            Ok(v) => self.set(id, v),
-            Err(reason) => self.reasons.push((id, reason)),
+    /// A reason for what no room has answered.
+    fn explain_the_rest(&mut self) {
+        for m in MEASURES {
+            if self.get(m.id).is_none() && self.reason(m.id).is_none() {
+                let reason = Reason::plain("not_computed", "not computed in this panel");
+                self.reasons.push((m.id, reason));
+            }
+        }
+    }
+
+    fn take(&mut self, all: Vec<Valued>) {
+        for (id, value) in all {
+            self.set(id, value);
         }
     }
 }
 
-/// Computes the panel of a stretch of a trace.
+/// Computes the panel of a stretch of a trace, with the default options.
 ///
 /// `first_meals_ms`: instants of logged meals, to find the first of each day; empty without a
 /// diary (then fasting is 06:00-07:00 local).
@@ -57,90 +79,122 @@ impl Panel {
 /// # Ok::<(), glycemic_core::Error>(())
 /// ```
 pub fn panel(view: TraceView<'_>, meals_ms: &[i64]) -> Panel {
-    let mut p = Panel { values: vec![None; MEASURES.len()], reasons: Vec::new() };
-    let coverage = view.coverage();
-    p.set(Id::N, coverage.n as f64);
-    p.set(Id::Days, coverage.days);
-    p.set(Id::ActivePct, coverage.active_pct);
-    p.set(Id::NominalIntervalMin, coverage.nominal_interval_min);
-    let censored = |kind| view.censor().iter().filter(|&&c| c == kind).count() as f64;
-    p.set(Id::CensoredLow, censored(crate::series::Censor::Low));
-    p.set(Id::CensoredHigh, censored(crate::series::Censor::High));
-    for (id, value) in order_free(view.glucose_mg_dl(), view.trace().unit()) {
-        p.set(id, value);
+    compute(view, meals_ms, &Options::default(), None)
+}
+
+/// As [`panel`], with the caller's choices where publications disagree.
+///
+/// # Errors
+/// As [`Options::check`].
+///
+/// # Example
+/// ```
+/// use glycemic_core::{panel::{panel_with, Id, Options}, series::Builder, Unit};
+/// let times = [1_741_000_000_000, 1_741_000_300_000];
+/// let trace = Builder::new(Unit::MgDl).build(&times, &[80.0, 80.0])?;
+/// let options = Options { m_reference_mg_dl: 80.0, ..Options::default() };
+/// assert_eq!(panel_with(trace.view(), &[], &options)?.get(Id::MValue), Some(0.0));
+/// # Ok::<(), glycemic_core::Error>(())
+/// ```
+pub fn panel_with(
+    view: TraceView<'_>,
+    meals_ms: &[i64],
+    options: &Options,
+) -> Result<Panel, Error> {
+    options.check()?;
+    Ok(compute(view, meals_ms, options, None))
+}
+
+/// As [`panel_with`], of the measures in `only` and what comes with them; the others have a reason.
+///
+/// # Errors
+/// As [`Options::check`].
+///
+/// # Example
+/// ```
+/// use glycemic_core::{panel::{panel_only, Id, Options}, series::Builder, Unit};
+/// let times = [1_741_000_000_000, 1_741_000_300_000];
+/// let trace = Builder::new(Unit::MgDl).build(&times, &[80.0, 90.0])?;
+/// let p = panel_only(trace.view(), &[], &Options::default(), &[Id::MeanMgDl])?;
+/// assert_eq!(p.get(Id::MeanMgDl), Some(85.0));
+/// assert_eq!(p.reason(Id::MageMgDl).map(|r| r.code.as_str()), Some("not_computed"));
+/// # Ok::<(), glycemic_core::Error>(())
+/// ```
+pub fn panel_only(
+    view: TraceView<'_>,
+    meals_ms: &[i64],
+    options: &Options,
+    only: &[Id],
+) -> Result<Panel, Error> {
+    options.check()?;
+    Ok(compute(view, meals_ms, options, Some(only)))
+}
+
+fn compute(view: TraceView<'_>, meals_ms: &[i64], options: &Options, only: Option<&[Id]>) -> Panel {
+    let wanted = |id: Id| only.is_none_or(|only| only.contains(&id));
+    let mut p = Panel::new();
+    about_the_data(view, options, &mut p);
+    p.take(order_free_with(view.glucose_mg_dl(), view.trace().unit(), options));
+    if wanted(Id::FastingMgDl) {
+        p.set(Id::FastingMgDl, local::fasting(view, meals_ms));
     }
-    if view.len() < 2 {
-        let reason = Reason::count("too_few_readings", "readings", view.len(), 2);
-        p.reasons.push((Id::SdMgDl, reason.clone()));
-        p.reasons.push((Id::CvPct, reason));
+    if wanted(Id::OvernightMgDl) {
+        p.set(Id::OvernightMgDl, local::overnight(view));
     }
-    p.set_or(Id::FastingMgDl, local::fasting(view, meals_ms));
-    p.set_or(Id::OvernightMgDl, local::overnight(view));
+    p.take(ordered::some(view, meals_ms, options, &wanted));
+    if episodes::COUNTED.iter().any(|&id| wanted(id)) {
+        p.take(episodes::counts(view, options));
+    }
+    p.explain_the_rest();
     p
 }
 
-/// The measures that don't depend on order, of glucose in mg/dL measured in `unit`.
-///
-/// Empty for no readings; without SD and CV for one.
-pub fn order_free(glucose_mg_dl: &[f64], unit: Unit) -> Vec<(Id, f64)> {
-    let Some(mean) = moments::mean(glucose_mg_dl) else { return Vec::new() };
-    let mut out = vec![
-        (Id::MeanMgDl, mean),
-        (Id::MeanMmolL, Unit::MmolL.from_mg_dl(mean)),
-        (Id::GmiPct, gmi_pct(mean)),
-        (Id::GmiMmolMol, 12.71 + 4.70587 * Unit::MmolL.from_mg_dl(mean)),
-        (Id::Ea1cPct, ea1c_pct(mean)),
-    ];
-    if let Some(sd) = moments::sd(glucose_mg_dl) {
-        out.push((Id::SdMgDl, sd));
-        out.push((Id::CvPct, 100.0 * sd / mean));
-    }
-    out.extend(percentiles(glucose_mg_dl));
-    out.extend(shares(glucose_mg_dl, unit));
-    out
-}
-
-/// Glucose management indicator in percent from a mean in mg/dL (Bergenstal 2018).
-pub fn gmi_pct(mean_mg_dl: f64) -> f64 {
-    3.31 + 0.02392 * mean_mg_dl
-}
-
-/// Estimated A1c in percent from a mean in mg/dL (Nathan 2008, inverted).
-pub fn ea1c_pct(mean_mg_dl: f64) -> f64 {
-    (mean_mg_dl + 46.7) / 28.7
-}
-
-fn percentiles(glucose: &[f64]) -> Vec<(Id, f64)> {
-    let sorted = quantile::sorted(glucose);
-    let at = |p| quantile::type7(&sorted, p).unwrap_or(f64::NAN);
-    vec![
-        (Id::MinMgDl, at(0.0)),
-        (Id::P05MgDl, at(0.05)),
-        (Id::P25MgDl, at(0.25)),
-        (Id::MedianMgDl, at(0.5)),
-        (Id::P75MgDl, at(0.75)),
-        (Id::P95MgDl, at(0.95)),
-        (Id::MaxMgDl, at(1.0)),
-        (Id::IqrMgDl, at(0.75) - at(0.25)),
-    ]
-}
-
-/// Shares of readings in the consensus ranges and the tight range, in percent.
-fn shares(glucose: &[f64], unit: Unit) -> Vec<(Id, f64)> {
-    let [very_low, low, tight, high, very_high] =
-        [units::VERY_LOW, units::LOW, units::TIGHT, units::HIGH, units::VERY_HIGH]
-            .map(|l| l.in_source(unit));
-    let share = |inside: &dyn Fn(f64) -> bool| {
-        100.0 * glucose.iter().filter(|&&g| inside(g)).count() as f64 / glucose.len() as f64
+/// How much there is: readings, span, active time, readings at a limit of the sensor.
+fn about_the_data(view: TraceView<'_>, options: &Options, p: &mut Panel) {
+    let nominal_ms = view.trace().nominal_ms();
+    let span_ms = match view.times_ms() {
+        [first, .., last] => last - first,
+        _ => 0,
     };
-    vec![
-        (Id::VeryLowPct, share(&|g| g < very_low)),
-        (Id::LowPct, share(&|g| very_low <= g && g < low)),
-        (Id::InRangePct, share(&|g| low <= g && g <= high)),
-        (Id::HighPct, share(&|g| high < g && g <= very_high)),
-        (Id::VeryHighPct, share(&|g| very_high < g)),
-        (Id::Below70Pct, share(&|g| g < low)),
-        (Id::Above180Pct, share(&|g| high < g)),
-        (Id::TightRangePct, share(&|g| low <= g && g <= tight)),
-    ]
+    let (low, high) = censored(view);
+    p.set(Id::N, Ok(view.len() as f64));
+    p.set(Id::Days, Ok(span_ms as f64 / 86_400_000.0));
+    p.set(Id::ActivePct, Ok(active_pct(view, span_ms, options)));
+    p.set(Id::NominalIntervalMin, Ok(nominal_ms as f64 / 60_000.0));
+    p.set(Id::CensoredLow, Ok(low as f64));
+    p.set(Id::CensoredHigh, Ok(high as f64));
 }
+
+/// Readings over what the span or the reporting period could hold, in percent, at most 100.
+fn active_pct(view: TraceView<'_>, span_ms: i64, options: &Options) -> f64 {
+    let nominal = view.trace().nominal_ms() as f64;
+    let (n, possible) = match options.reporting_period_ms {
+        Some((from, to)) => {
+            let before = |limit: i64| view.times_ms().partition_point(|&t| t < limit);
+            // At least one: a period shorter than the nominal interval can hold a reading.
+            let possible = ((to as f64 - from as f64) / nominal).round().max(1.0);
+            (before(to) - before(from), possible)
+        }
+        None => (view.len(), (span_ms as f64 / nominal).round() + 1.0),
+    };
+    (100.0 * n as f64 / possible).min(100.0)
+}
+
+/// Readings at the sensor's lower and at its upper limit.
+///
+/// Building has counted those of the whole trace: where there is none, or all of the trace is
+/// looked at, the readings aren't looked through again.
+pub(super) fn censored(view: TraceView<'_>) -> (u64, u64) {
+    let cleaning = view.trace().cleaning();
+    let whole = view.len() == view.trace().len();
+    let count = |kind: Censor, in_trace: usize| match in_trace {
+        0 => 0,
+        all if whole => all as u64,
+        _ => view.censor().iter().filter(|&&c| c == kind).count() as u64,
+    };
+    (count(Censor::Low, cleaning.censored_low), count(Censor::High, cleaning.censored_high))
+}
+
+#[cfg(test)]
+#[path = "compute_tests.rs"]
+mod tests;

@@ -189,6 +189,12 @@ impl<'a> TraceView<'a> {
         self.trace
     }
 
+    /// The readings `from..to` of this view; what lies past its end is left out.
+    pub(crate) fn slice(self, from: usize, to: usize) -> TraceView<'a> {
+        let to = to.min(self.len());
+        TraceView { trace: self.trace, from: self.from + from.min(to), to: self.from + to }
+    }
+
     /// Whether a change of sensor lies between `from_ms` and `to_ms`.
     pub fn spans_break(&self, from_ms: i64, to_ms: i64) -> bool {
         self.trace.breaks_ms.iter().any(|&b| from_ms < b && b <= to_ms)

@@ -321,6 +321,53 @@ class Panel:
     fasting_mg_dl: float | None
     overnight_mg_dl: float | None
     mean_mmol_l: float | None
+    mage_mg_dl: float | None
+    mage_up_mg_dl: float | None
+    mage_down_mg_dl: float | None
+    modd_mg_dl: float | None
+    conga_1h_mg_dl: float | None
+    conga_2h_mg_dl: float | None
+    conga_4h_mg_dl: float | None
+    mag_mg_dl_h: float | None
+    lability_index: float | None
+    m_value: float | None
+    j_index: float | None
+    igc: float | None
+    hyper_index: float | None
+    hypo_index: float | None
+    lbgi: float | None
+    hbgi: float | None
+    bgri: float | None
+    adrr: float | None
+    grade: float | None
+    grade_hypo_pct: float | None
+    grade_eu_pct: float | None
+    grade_hyper_pct: float | None
+    gvp_pct: float | None
+    gri: float | None
+    gri_hypo_component: float | None
+    gri_hyper_component: float | None
+    sd_within_mg_dl: float | None
+    sd_between_daily_means_mg_dl: float | None
+    sd_of_mean_day_mg_dl: float | None
+    sd_within_hour_mg_dl: float | None
+    sd_between_days_mg_dl: float | None
+    sd_between_days_less_means_mg_dl: float | None
+    poincare_sd1_mg_dl: float | None
+    poincare_sd2_mg_dl: float | None
+    cogi: float | None
+    dawn_rise_mg_dl: float | None
+    time_in_fluctuation_pct: float | None
+    dfa_alpha: float | None
+    sample_entropy: float | None
+    low_episodes: float | None
+    very_low_episodes: float | None
+    nocturnal_low_episodes: float | None
+    prolonged_very_low_episodes: float | None
+    extended_low_episodes: float | None
+    high_episodes: float | None
+    very_high_episodes: float | None
+    extended_high_episodes: float | None
     def __dir__(self) -> list[str]: ...
     def to_dict(self) -> dict[str, float | int | None]: ...
     def intervals(
