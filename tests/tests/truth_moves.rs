@@ -113,7 +113,7 @@ fn walks_that_take_up_more_help_more() {
         scenario.person.walk_uptake = uptake;
         scenario
     };
-    let (none, strong) = (with(0.0), with(0.028));
+    let (none, strong) = (with(0.0), with(0.048));
     let truth = |scenario| rise_curve(scenario).walk.difference_mg_dl;
     assert_eq!(truth(&none), 0.0);
     let truth = truth(&strong);

@@ -110,9 +110,9 @@ const ALL: &[Scenario] = {
         Scenario {
             id: "few_doses",
             behaviour: Behaviour {
-                net_low_g: 22.0,
-                net_high_g: 34.0,
-                dishes: 3,
+                net_low_g: 25.0,
+                net_high_g: 45.0,
+                dishes: 12,
                 portion_spread: 0.0,
                 ..demo.behaviour
             },

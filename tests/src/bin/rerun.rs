@@ -37,8 +37,7 @@ const CHECKS: &[Check] = &[
         figure: "bias_mg_dl",
         truth: |s, _, _| {
             Some(
-                s.truth.mean_bias_mg_dl
-                    - s.scenario.meter.bias_pct / 100.0 * s.truth.mean_blood_mg_dl,
+                s.truth.mean_bias_mg_dl - s.truth.meter_bias_pct / 100.0 * s.truth.mean_blood_mg_dl,
             )
         },
     },

@@ -1,0 +1,33 @@
+//! The studies in small: they run, say the same on every run, and are not plainly wrong.
+
+use glycemic_core::simulate::Scenario;
+use glycemic_tests::study::{markdown, tolerance};
+
+/// Seeds for this test only.
+const FIRST: u64 = 8_000_000;
+
+/// Of 24 intervals at 90 % at least 17 hold the truth, except once in a thousand (binomial).
+#[test]
+fn tolerance_in_small() {
+    let rows = tolerance::study(&Scenario::DEMO, FIRST, 24).unwrap();
+    assert_eq!(
+        rows.iter().map(|r| r.figure).collect::<Vec<_>>(),
+        ["mean limit, g", "safe grams at 80 %"]
+    );
+    for row in &rows {
+        assert!(row.told >= 20, "{row:?}");
+        assert!(row.covered + row.trials - row.told >= 17, "{row:?}");
+    }
+    assert_eq!(rows, tolerance::study(&Scenario::DEMO, FIRST, 24).unwrap());
+    assert!(markdown(&rows).unwrap().lines().count() == 4);
+}
+
+/// Where an assumption of the estimators is wrong, the study still tells.
+#[test]
+fn worlds_that_the_estimators_were_not_made_for() {
+    for id in ["late_diary", "other_noise", "other_world"] {
+        let rows = tolerance::study(&Scenario::named(id).unwrap(), FIRST, 3).unwrap();
+        assert!(rows.iter().all(|r| r.trials == 3 && r.truth > 10.0), "{rows:?}");
+        assert!(rows.iter().any(|r| r.told > 0), "{rows:?}");
+    }
+}
