@@ -101,8 +101,11 @@ rerun: check-tools
 study: check-tools
 	cargo run --locked --release --quiet -p glycemic-tests --bin study -- $(STUDY)
 
-bench: check-tools
+# The same figures by numpy, pandas and polars in one run; then the memory of 10,000 people.
+bench: check-tools $(VENV)/tests-made $(VENV)/installed
 	cargo bench --locked -p glycemic-benches
+	$(PY) benches/panels.py
+	$(PY) benches/panels.py --memory
 
 clean:
 	rm -rf target build $(VENV)

@@ -9,6 +9,8 @@
 use crate::error::Error;
 
 const MINUTE: i64 = 60_000;
+/// Largest offset from UTC that a clock may have, minutes.
+const MOST_OFFSET_MIN: i64 = 18 * 60;
 /// Milliseconds in a day.
 pub const DAY_MS: i64 = 86_400_000;
 
@@ -63,7 +65,7 @@ impl LocalClock {
                 return Err(Error::UnorderedTime { index: i + 1 });
             }
         }
-        if let Some(i) = steps.iter().position(|s| s.1.abs() > 18 * 60) {
+        if let Some(i) = steps.iter().position(|s| i64::from(s.1.abs()) > MOST_OFFSET_MIN) {
             return Err(Error::OutOfRange {
                 name: "offset_min",
                 index: Some(i),
@@ -154,18 +156,19 @@ impl LocalClock {
 
     /// The instants that show this local time.
     pub fn resolve(&self, local_ms: i64) -> Resolved {
-        let mut found: Vec<i64> = Vec::new();
-        for (i, step) in self.steps.iter().enumerate() {
-            let utc = local_ms.saturating_sub(i64::from(step.1) * MINUTE);
+        // No offset is beyond 18 h, so only steps in force within 18 h of it can show it.
+        let reach = MOST_OFFSET_MIN * MINUTE;
+        let from = self.steps.partition_point(|s| s.0 <= local_ms.saturating_sub(reach)).max(1) - 1;
+        let to = self.steps.partition_point(|s| s.0 <= local_ms.saturating_add(reach));
+        let mut shown = (from..to).filter_map(|i| {
+            let utc = local_ms.saturating_sub(i64::from(self.steps[i].1) * MINUTE);
             let ends = self.steps.get(i + 1).map_or(i64::MAX, |s| s.0);
-            if step.0 <= utc && utc < ends {
-                found.push(utc);
-            }
-        }
-        match found.as_slice() {
-            [] => Resolved::Missing,
-            [one] => Resolved::One(*one),
-            [first, second, ..] => Resolved::Doubled(*first, *second),
+            (self.steps[i].0 <= utc && utc < ends).then_some(utc)
+        });
+        match (shown.next(), shown.next()) {
+            (None, _) => Resolved::Missing,
+            (Some(one), None) => Resolved::One(one),
+            (Some(first), Some(second)) => Resolved::Doubled(first, second),
         }
     }
 
@@ -207,6 +210,32 @@ mod tests {
         );
         let spring = 1_743_296_400_000; // 2025-03-30T01:00Z
         assert_eq!(clock.resolve(spring + 30 * MINUTE), Resolved::Missing);
+    }
+
+    /// Every five minutes of two years against the plain look at every step.
+    #[test]
+    #[cfg(feature = "tz")]
+    fn resolving_near_steps_equals_resolving_all() {
+        for zone in ["Europe/Lisbon", "Pacific/Apia", "Asia/Kathmandu"] {
+            let clock = LocalClock::from_zone(zone).unwrap();
+            let plain = |local: i64| -> Vec<i64> {
+                let all = clock.steps.iter().enumerate().filter_map(|(i, s)| {
+                    let utc = local - i64::from(s.1) * MINUTE;
+                    let ends = clock.steps.get(i + 1).map_or(i64::MAX, |s| s.0);
+                    (s.0 <= utc && utc < ends).then_some(utc)
+                });
+                all.collect()
+            };
+            // Apia left out 30 December 2011.
+            for local in (0..2 * 365 * 288).map(|i| 1_293_840_000_000 + i * 5 * MINUTE) {
+                let got = match clock.resolve(local) {
+                    Resolved::One(one) => vec![one],
+                    Resolved::Doubled(first, second) => vec![first, second],
+                    Resolved::Missing => vec![],
+                };
+                assert_eq!(got, plain(local), "{zone} {local}");
+            }
+        }
     }
 
     #[test]

@@ -88,6 +88,9 @@ pub enum Error {
     /// Rows of a trial's files that can't be used, all of them at once.
     #[error("{}", list(problems))]
     BadRows { problems: Vec<Problem> },
+    /// Rows of one person don't stand together in a stream.
+    #[error("person {person} comes back at row {index}, after others: sort the rows by person")]
+    PersonReturned { index: usize, person: String },
     /// The caller's progress function asked to stop.
     #[error("cancelled by the caller")]
     Cancelled,
@@ -125,6 +128,7 @@ impl Error {
             Error::File { .. } => "file",
             Error::InFile { error, .. } => error.code(),
             Error::BadRows { .. } => "bad_rows",
+            Error::PersonReturned { .. } => "person_returned",
             Error::Cancelled => "cancelled",
         }
     }
@@ -140,6 +144,7 @@ impl Error {
             Error::InFile { error, .. } => error.argument(),
             Error::UnorderedTime { .. } | Error::ImplausibleTime { .. } => Some("times"),
             Error::ImplausibleUnit { .. } => Some("unit"),
+            Error::PersonReturned { .. } => Some("person"),
             Error::UnknownZone { .. } | Error::LocalTime { .. } => Some("zone"),
             _ => None,
         }
@@ -150,6 +155,7 @@ impl Error {
         match self {
             Error::UnorderedTime { index }
             | Error::ImplausibleTime { index, .. }
+            | Error::PersonReturned { index, .. }
             | Error::LocalTime { index, .. } => Some(*index),
             Error::NotFinite { index, .. }
             | Error::OutOfRange { index, .. }

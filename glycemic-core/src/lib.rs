@@ -35,6 +35,7 @@ pub mod panel;
 pub mod contrast;
 pub mod tolerance;
 // whole
+pub mod cohort;
 #[cfg(feature = "io")]
 pub mod review;
 #[cfg(feature = "io")]

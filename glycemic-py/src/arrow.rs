@@ -15,38 +15,40 @@ const NULLABLE: i64 = 2;
 
 #[repr(C)]
 pub(crate) struct ArrowSchema {
-    format: *const c_char,
-    name: *const c_char,
-    metadata: *const c_char,
-    flags: i64,
-    n_children: i64,
-    children: *mut *mut ArrowSchema,
-    dictionary: *mut ArrowSchema,
-    release: Option<unsafe extern "C" fn(*mut ArrowSchema)>,
-    private_data: *mut c_void,
+    pub(crate) format: *const c_char,
+    pub(crate) name: *const c_char,
+    pub(crate) metadata: *const c_char,
+    pub(crate) flags: i64,
+    pub(crate) n_children: i64,
+    pub(crate) children: *mut *mut ArrowSchema,
+    pub(crate) dictionary: *mut ArrowSchema,
+    pub(crate) release: Option<unsafe extern "C" fn(*mut ArrowSchema)>,
+    pub(crate) private_data: *mut c_void,
 }
 
 #[repr(C)]
-struct ArrowArray {
-    length: i64,
-    null_count: i64,
-    offset: i64,
-    n_buffers: i64,
-    n_children: i64,
-    buffers: *mut *const c_void,
-    children: *mut *mut ArrowArray,
-    dictionary: *mut ArrowArray,
-    release: Option<unsafe extern "C" fn(*mut ArrowArray)>,
-    private_data: *mut c_void,
+pub(crate) struct ArrowArray {
+    pub(crate) length: i64,
+    pub(crate) null_count: i64,
+    pub(crate) offset: i64,
+    pub(crate) n_buffers: i64,
+    pub(crate) n_children: i64,
+    pub(crate) buffers: *mut *const c_void,
+    pub(crate) children: *mut *mut ArrowArray,
+    pub(crate) dictionary: *mut ArrowArray,
+    pub(crate) release: Option<unsafe extern "C" fn(*mut ArrowArray)>,
+    pub(crate) private_data: *mut c_void,
 }
 
 #[repr(C)]
 pub(crate) struct ArrowArrayStream {
-    get_schema: Option<unsafe extern "C" fn(*mut ArrowArrayStream, *mut ArrowSchema) -> c_int>,
-    get_next: Option<unsafe extern "C" fn(*mut ArrowArrayStream, *mut ArrowArray) -> c_int>,
-    get_last_error: Option<unsafe extern "C" fn(*mut ArrowArrayStream) -> *const c_char>,
-    release: Option<unsafe extern "C" fn(*mut ArrowArrayStream)>,
-    private_data: *mut c_void,
+    pub(crate) get_schema:
+        Option<unsafe extern "C" fn(*mut ArrowArrayStream, *mut ArrowSchema) -> c_int>,
+    pub(crate) get_next:
+        Option<unsafe extern "C" fn(*mut ArrowArrayStream, *mut ArrowArray) -> c_int>,
+    pub(crate) get_last_error: Option<unsafe extern "C" fn(*mut ArrowArrayStream) -> *const c_char>,
+    pub(crate) release: Option<unsafe extern "C" fn(*mut ArrowArrayStream)>,
+    pub(crate) private_data: *mut c_void,
 }
 
 // SAFETY: each structure owns all it points to, and nothing in it is bound to a thread.

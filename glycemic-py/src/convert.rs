@@ -207,11 +207,20 @@ pub(crate) fn some_on_clock(
     clock: Option<&LocalClock>,
     argument: &str,
 ) -> PyResult<Vec<Option<i64>>> {
-    let py = values.py();
-    let present: Vec<bool> = coerce(py, "present")?.call1((values,))?.extract()?;
-    let kept = coerce(py, "only")?.call1((values, &present))?;
+    let present = present(values)?;
+    let kept = only(values, &present)?;
     let mut found = on_clock(stamps(&kept, argument)?, clock, argument)?.into_iter();
     Ok(present.iter().map(|&p| if p { found.next() } else { None }).collect())
+}
+
+/// Which items of a column of times are there.
+pub(crate) fn present(values: &Bound<'_, PyAny>) -> PyResult<Vec<bool>> {
+    coerce(values.py(), "present")?.call1((values,))?.extract()
+}
+
+/// The items of a column to keep.
+pub(crate) fn only<'py>(values: &Bound<'py, PyAny>, keep: &[bool]) -> PyResult<Bound<'py, PyAny>> {
+    coerce(values.py(), "only")?.call1((values, keep))
 }
 
 /// A zone: an IANA name, a `ZoneInfo`, a fixed `timezone`, or (from_utc_ms, offset_min) steps.

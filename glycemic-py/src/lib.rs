@@ -4,12 +4,18 @@ mod agreement;
 mod align;
 mod area;
 mod arrow;
+mod arrow_in;
+mod arrow_text;
+mod cohort;
+mod cohort_columns;
+mod cohort_people;
 mod contrast;
 mod convert;
 mod error;
 mod estimate;
 mod meals;
 mod meter;
+mod numbers;
 mod panel;
 mod record;
 mod review;
@@ -40,6 +46,7 @@ fn _glycemic(m: &Bound<'_, PyModule>) -> PyResult<()> {
     contrast::register(m)?;
     trial::register(m)?;
     review::register(m)?;
+    cohort::register(m)?;
     simulate::register(m)?;
     // What is public is said by the package.
     m.delattr("__all__")

@@ -22,7 +22,7 @@ def folder(tmp_path):
     return tmp_path / "trial"
 
 
-@pytest.mark.parametrize("command", [[], ["review"], ["check"], ["init"], ["demo"], ["simulate"]])
+@pytest.mark.parametrize("command", [[], ["review"], ["check"], ["init"], ["demo"], ["simulate"], ["cohort"]])
 def test_every_command_has_help(command):
     done = glycemic(*command, "--help")
     assert done.returncode == 0 and "usage: glycemic" in done.stdout

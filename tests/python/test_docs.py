@@ -12,7 +12,7 @@ import glycemic as gly
 ESTIMATES = [
     gly.Estimate, gly.Panel, gly.Panel.intervals, gly.panel, gly.Summary, gly.agreement.summary, gly.agreement.within,
     gly.agreement.bland_altman, gly.align.lag, gly.align.clock_offset, gly.meals.responses, gly.tolerance.fit, gly.Fit,
-    gly.contrast.compare, gly.Contrast, gly.Review, gly.Trial.review,
+    gly.contrast.compare, gly.Contrast, gly.Review, gly.Trial.review, gly.panels,
 ]  # fmt: skip
 
 

@@ -30,6 +30,12 @@ fn public_types_are_send_and_sync() {
     shared::<stats::line::Inverse>();
     shared::<stats::random::Random>();
     shared::<Panel>();
+    shared::<glycemic_core::cohort::Options>();
+    shared::<glycemic_core::cohort::People>();
+    shared::<glycemic_core::cohort::Stream>();
+    shared::<panel::Histogram>();
+    shared::<panel::Stream>();
+    shared::<panel::Options>();
     shared::<panel::Id>();
     shared::<panel::Measure>();
     shared::<panel::Blood>();

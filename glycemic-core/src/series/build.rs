@@ -73,29 +73,108 @@ impl Builder {
         crate::error::require_same_len("censor", times_ms.len(), censor.len())?;
         let values = check_values(self.unit, glucose)?;
         check_times(times_ms)?;
+        if times_ms.is_empty() {
+            return Err(Error::TooFewValues { measure: "a trace", needed: 1, got: 0 });
+        }
+        if !rising(times_ms) || values.iter().any(|v| v.is_nan()) {
+            return self.cleaned(times_ms, &values, censor);
+        }
+        // The usual case: there is nothing to sort and nothing to set aside.
+        let given = times_ms.len();
+        let cleaning = Cleaning { given, kept: given, ..Cleaning::default() };
+        Ok(self.trace(times_ms.to_vec(), values, censor.to_vec(), cleaning))
+    }
+
+    fn cleaned(&self, times_ms: &[i64], values: &[f64], censor: &[Censor]) -> Result<Trace, Error> {
         let mut cleaning = Cleaning { given: times_ms.len(), ..Cleaning::default() };
         let order = time_order(times_ms, &mut cleaning);
-        let keep = drop_repeats(&order, times_ms, &values, censor, &mut cleaning);
+        let keep = drop_repeats(&order, times_ms, values, censor, &mut cleaning);
         if keep.is_empty() {
             return Err(Error::TooFewValues { measure: "a trace", needed: 1, got: 0 });
         }
-        let times: Vec<i64> = keep.iter().map(|&i| times_ms[i]).collect();
-        Ok(Trace {
-            nominal_ms: nominal(&times),
-            times_ms: times,
-            glucose_mg_dl: keep.iter().map(|&i| values[i]).collect(),
-            censor: keep.iter().map(|&i| censor[i]).collect(),
+        cleaning.kept = keep.len();
+        let times = keep.iter().map(|&i| times_ms[i]).collect();
+        let glucose = keep.iter().map(|&i| values[i]).collect();
+        let censor = keep.iter().map(|&i| censor[i]).collect();
+        Ok(self.trace(times, glucose, censor, cleaning))
+    }
+
+    fn trace(
+        &self,
+        times_ms: Vec<i64>,
+        glucose_mg_dl: Vec<f64>,
+        censor: Vec<Censor>,
+        mut cleaning: Cleaning,
+    ) -> Trace {
+        let count = |kind| censor.iter().filter(|&&c| c == kind).count();
+        cleaning.censored_low = count(Censor::Low);
+        cleaning.censored_high = count(Censor::High);
+        Trace {
+            nominal_ms: nominal(&times_ms),
+            times_ms,
+            glucose_mg_dl,
+            censor,
             unit: self.unit,
             clock: self.clock.clone(),
             breaks_ms: Vec::new(),
             cleaning,
-        })
+        }
     }
 }
 
 /// Converts glucose to mg/dL and refuses what no device shows.
 pub(super) fn check_values(unit: Unit, glucose: &[f64]) -> Result<Vec<f64>, Error> {
-    let values: Vec<f64> = glucose.iter().map(|&g| unit.to_mg_dl(unit.snap(g))).collect();
+    let values = converted(unit, glucose);
+    // No living person has a median under 30 or over 600 mg/dL.
+    const MEDIAN: std::ops::RangeInclusive<f64> = 30.0..=600.0;
+    let (mut bad, mut present, mut under, mut over) = (false, 0_usize, 0_usize, 0_usize);
+    for &v in &values {
+        bad |= v <= 0.0 || v > ABSURD_MG_DL;
+        present += usize::from(!v.is_nan());
+        under += usize::from(v < *MEDIAN.start());
+        over += usize::from(v > *MEDIAN.end());
+    }
+    if bad {
+        refuse_absurd(unit, glucose, &values)?;
+    }
+    // While fewer than half lie outside at either end, the middle ones lie inside.
+    if present > 0 && 2 * under.max(over) + 1 >= present {
+        let there: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
+        if let Some(median) = quantile::median(&there)
+            && !MEDIAN.contains(&median)
+        {
+            let median = unit.from_mg_dl(median);
+            return Err(Error::ImplausibleUnit { median, unit: unit.code() });
+        }
+    }
+    Ok(values)
+}
+
+/// Values on the step of the unit, in mg/dL.
+fn converted(unit: Unit, glucose: &[f64]) -> Vec<f64> {
+    // `Unit::snap` without the division and the rounding of a whole number, which is on the step
+    // already: most sensors show whole mg/dL.
+    let whole = |g: f64| f64::from(g as i32) == g;
+    match unit {
+        Unit::MgDl => glucose.iter().map(|&g| if whole(g) { g } else { unit.snap(g) }).collect(),
+        Unit::MmolL => glucose.iter().map(|&g| unit.to_mg_dl(snap_tenth(unit, g))).collect(),
+    }
+}
+
+/// `Unit::snap` for tenths: the same bits, without a call for the rounding where it is a plain one.
+fn snap_tenth(unit: Unit, value: f64) -> f64 {
+    let tenths = value * 10.0;
+    if !(0.0..1e9).contains(&tenths) {
+        return unit.snap(value);
+    }
+    let below = f64::from(tenths as i32);
+    // Halves go up, as `f64::round` takes them for a positive number.
+    let nearest = (if tenths - below >= 0.5 { below + 1.0 } else { below }) / 10.0;
+    if (value - nearest).abs() <= 1e-4 * unit.step() { nearest } else { value }
+}
+
+/// The first value that no device shows, as an error.
+fn refuse_absurd(unit: Unit, glucose: &[f64], values: &[f64]) -> Result<(), Error> {
     for (index, (&mg_dl, &given)) in values.iter().zip(glucose).enumerate() {
         if given.is_infinite() {
             return Err(Error::NotFinite { name: "glucose", index: Some(index), value: given });
@@ -111,14 +190,7 @@ pub(super) fn check_values(unit: Unit, glucose: &[f64]) -> Result<Vec<f64>, Erro
             });
         }
     }
-    let present: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
-    // No living person has a median under 30 or over 600 mg/dL.
-    if let Some(median) = quantile::median(&present)
-        && !(30.0..=600.0).contains(&median)
-    {
-        return Err(Error::ImplausibleUnit { median: unit.from_mg_dl(median), unit: unit.code() });
-    }
-    Ok(values)
+    Ok(())
 }
 
 pub(super) fn check_times(times_ms: &[i64]) -> Result<(), Error> {
@@ -149,9 +221,26 @@ fn time_order(times_ms: &[i64], cleaning: &mut Cleaning) -> Vec<usize> {
     }
     let mut order: Vec<usize> = (0..times_ms.len()).collect();
     if cleaning.sorted > 0 {
-        order.sort_by_key(|&i| times_ms[i]);
+        sort_by_time(&mut order, times_ms);
     }
     order
+}
+
+/// Stable. Time since the earliest and position share one number where both fit, which sorts
+/// several times faster than looking the times up.
+fn sort_by_time(order: &mut Vec<usize>, times_ms: &[i64]) {
+    let earliest = times_ms.iter().copied().min().unwrap_or(0);
+    let span = times_ms.iter().copied().max().unwrap_or(0).abs_diff(earliest);
+    let bits = usize::BITS - times_ms.len().leading_zeros();
+    if span.leading_zeros() <= bits {
+        order.sort_by_key(|&i| times_ms[i]);
+        return;
+    }
+    let key = |(i, t): (usize, &i64)| (t.abs_diff(earliest) << bits) | i as u64;
+    let mut keys: Vec<u64> = times_ms.iter().enumerate().map(key).collect();
+    keys.sort_unstable();
+    order.clear();
+    order.extend(keys.iter().map(|k| (k & ((1 << bits) - 1)) as usize));
 }
 
 fn drop_repeats(
@@ -189,17 +278,30 @@ fn drop_repeats(
             _ => keep.push(i),
         }
     }
-    cleaning.kept = keep.len();
-    cleaning.censored_low = keep.iter().filter(|&&i| censor[i] == Censor::Low).count();
-    cleaning.censored_high = keep.iter().filter(|&&i| censor[i] == Censor::High).count();
     keep
 }
 
 /// The median step; five minutes where there is only one reading.
 fn nominal(times_ms: &[i64]) -> i64 {
-    let mut steps: Vec<i64> = times_ms.windows(2).map(|w| w[1] - w[0]).collect();
-    steps.sort_unstable();
-    steps.get(steps.len() / 2).copied().unwrap_or(300_000)
+    let steps = || times_ms.windows(2).map(|w| w[1] - w[0]);
+    let count = times_ms.len().saturating_sub(1);
+    let middle = count / 2;
+    // Most steps of a sensor are alike: try one before all of them are put in order.
+    let Some(guess) = steps().nth(middle) else { return 300_000 };
+    let (mut shorter, mut longer) = (0, 0);
+    for step in steps() {
+        shorter += usize::from(step < guess);
+        longer += usize::from(step > guess);
+    }
+    if shorter <= middle && longer < count - middle {
+        return guess;
+    }
+    let mut steps: Vec<i64> = steps().collect();
+    *steps.select_nth_unstable(middle).1
+}
+
+fn rising(times_ms: &[i64]) -> bool {
+    times_ms.windows(2).all(|w| w[0] < w[1])
 }
 
 #[cfg(test)]

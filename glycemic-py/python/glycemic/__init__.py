@@ -40,6 +40,7 @@ from ._glycemic import (
     meals,
     measures,
     panel,
+    panels,
     simulate,
     tolerance,
 )
@@ -78,6 +79,7 @@ __all__ = [
     "meals",
     "measures",
     "panel",
+    "panels",
     "simulate",
     "tolerance",
 ]

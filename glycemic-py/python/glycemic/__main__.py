@@ -1,5 +1,5 @@
 """Command line: ``glycemic review FOLDER``, ``glycemic check FOLDER``, ``glycemic demo``,
-``glycemic init FOLDER``, ``glycemic simulate FOLDER``.
+``glycemic init FOLDER``, ``glycemic simulate FOLDER``, ``glycemic cohort FILE.csv``.
 
 Exit codes: 0 done, 1 the data can't answer, 2 wrong use or unreadable input.
 """
@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 import glycemic as gly
+from glycemic import _cohort
 
 CARE = (
     "For education, coaching and research. Not a medical device; not for dosing insulin or any "
@@ -53,6 +54,8 @@ def parser() -> argparse.ArgumentParser:
     simulate.add_argument("--seed", type=int, default=1)
     simulate.add_argument("--people", choices=("healthy", "intermediate", "resistant"), help="draw a person of this kind by the seed")
     simulate.add_argument("--days", type=int, help="days of wear, 1 to 400")
+
+    _cohort.add(commands, CARE)
     return top
 
 
@@ -173,7 +176,7 @@ def _simulate(o) -> int:
     return 0
 
 
-COMMANDS = {"review": _review, "check": _check, "init": _init, "demo": _demo, "simulate": _simulate}
+COMMANDS = {"review": _review, "check": _check, "init": _init, "demo": _demo, "simulate": _simulate, "cohort": _cohort.run}
 
 
 if __name__ == "__main__":

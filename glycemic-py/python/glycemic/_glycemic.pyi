@@ -1,5 +1,5 @@
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Self, final
 
 import numpy as np
@@ -37,6 +37,19 @@ def _trial(state: str) -> Trial: ...
 def _review(trial: Trial, level: float, resamples: int, seed: int) -> Review: ...
 def measures() -> Table: ...
 def panel(trace: Trace, meals: Times | None = None) -> Panel: ...
+def panels(
+    data: Any,
+    times: Times | None = None,
+    glucose: Numbers | str | None = None,
+    unit: str = "mg/dL",
+    zone: Zone | Mapping[Any, Zone] | None = None,
+    measures: list[str] | None = None,
+    threads: int | None = None,
+    *,
+    person: str = "person",
+    time: str = "time",
+    progress: Callable[[int], Any] | None = None,
+) -> Table: ...
 
 @final
 class SimulatedTrial:
