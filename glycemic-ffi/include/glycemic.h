@@ -10,8 +10,9 @@
  * - A handle made by a function with an `_out` parameter is yours: free it once. Freeing NULL
  *   does nothing. Text and arrays that a getter returns are borrowed: they live as long as the
  *   handle they came from (text about measures: for ever).
- * - Handles never change after they are made, and there is no thread-local or global state: any
- *   number of threads may read one at a time, as long as none frees it.
+ * - There is no thread-local or global state. Handles never change after they are made, except
+ *   options, histograms and streams, and those only by functions that take them without const.
+ *   Any number of threads may read a handle at once, as long as none changes or frees it.
  * - Array pointers are NULL only with a length of 0. Numbers of choices, measures and statuses
  *   are never reused.
  * - No panic crosses. Should one happen it comes back as GLYC_STATUS_PANIC (a report of it goes
@@ -268,6 +269,45 @@
 // Figure of `glyc_trace_coverage`: the longest gap, minutes; 0 if there is none.
 #define GLYC_COVERAGE_LONGEST_GAP_MIN 7
 
+// Kind of a column: floating-point numbers, `glyc_table_column_f64`.
+#define GLYC_COLUMN_F64 1
+
+// Kind of a column: whole numbers, `glyc_table_column_i64`.
+#define GLYC_COLUMN_I64 2
+
+// Kind of a column: true or false, `glyc_table_column_bool`.
+#define GLYC_COLUMN_BOOL 3
+
+// Kind of a column: text, `glyc_table_column_text`.
+#define GLYC_COLUMN_TEXT 4
+
+// Figure of `glyc_sufficiency_figure`: readings, inside the reporting period if there is one.
+#define GLYC_SUFFICIENCY_N 1
+
+// Figure of `glyc_sufficiency_figure`: days of 24 h.
+#define GLYC_SUFFICIENCY_DAYS 2
+
+// Figure of `glyc_sufficiency_figure`: readings over what these days could hold, percent.
+#define GLYC_SUFFICIENCY_ACTIVE_PCT 3
+
+// Figure of `glyc_sufficiency_figure`: 1 if there are 14 days, else 0.
+#define GLYC_SUFFICIENCY_ENOUGH_DAYS 4
+
+// Figure of `glyc_sufficiency_figure`: 1 if 70 % are active, else 0.
+#define GLYC_SUFFICIENCY_ENOUGH_ACTIVE 5
+
+// Figure of `glyc_sufficiency_figure`: longest stretch without readings, minutes; 0 without a gap.
+#define GLYC_SUFFICIENCY_LONGEST_GAP_MIN 6
+
+// Figure of `glyc_sufficiency_figure`: when it begins, UTC ms; not estimable without a gap.
+#define GLYC_SUFFICIENCY_LONGEST_GAP_FROM_MS 7
+
+// Figure of `glyc_sufficiency_figure`: local days with a reading; needs a clock.
+#define GLYC_SUFFICIENCY_DAYS_TOUCHED 8
+
+// Figure of `glyc_sufficiency_figure`: local days with 70 % of what they could hold; needs a clock.
+#define GLYC_SUFFICIENCY_FULL_DAYS 9
+
 // Rule of an incremental area: the part below the baseline is dropped.
 #define GLYC_RULE_POSITIVE 1
 
@@ -276,6 +316,111 @@
 
 // Rule of an incremental area: as positive, but only until the curve first returns.
 #define GLYC_RULE_UNTIL_RETURN 3
+
+// GRADE is the mean over readings (default).
+#define GLYC_GRADE_MEAN 1
+
+// GRADE is the median over readings.
+#define GLYC_GRADE_MEDIAN 2
+
+// The risk function takes the constants printed for mg/dL (default).
+#define GLYC_RISK_CONSTANTS_MG_DL 1
+
+// The risk function takes the constants printed for mmol/L.
+#define GLYC_RISK_CONSTANTS_MMOL_L 2
+
+// An excursion of MAGE exceeds the SD of all readings (default).
+#define GLYC_MAGE_SD_WHOLE_TRACE 1
+
+// An excursion of MAGE exceeds the mean of the SDs of the local days.
+#define GLYC_MAGE_SD_MEAN_OF_DAYS 2
+
+// All pairs of readings 24 h apart count in MODD (default).
+#define GLYC_MODD_PAIRS_ALL 1
+
+// Pairs whose earlier reading lies in the first, partial local day don't count in MODD.
+#define GLYC_MODD_PAIRS_WHOLE_DAYS_ONLY 2
+
+// Readings in a row last as long as their number times the nominal interval (default).
+#define GLYC_EPISODE_LENGTH_COUNT_TIMES_INTERVAL 1
+
+// Readings in a row last from the first to the last.
+#define GLYC_EPISODE_LENGTH_SPAN 2
+
+// The lability index is a sum over a week (default).
+#define GLYC_LABILITY_WEEKLY_SUM 1
+
+// The lability index is a mean over pairs.
+#define GLYC_LABILITY_MEAN_PER_PAIR 2
+
+// By local day; `part` is a date such as 2025-03-14.
+#define GLYC_BY_DAY 1
+
+// Monday to Friday, and Saturday and Sunday; `part` is `weekday` or `weekend`.
+#define GLYC_BY_WEEK_PART 2
+
+// 00:00-06:00 and 06:00-24:00; `part` is `night` or `day`.
+#define GLYC_BY_NIGHT_AND_DAY 3
+
+// Episodes below 70 mg/dL (3.9 mmol/L) for 15 minutes.
+#define GLYC_EPISODES_LOW 1
+
+// Episodes below 54 mg/dL (3.0 mmol/L) for 15 minutes, until 70 mg/dL (3.9 mmol/L).
+#define GLYC_EPISODES_VERY_LOW 2
+
+// Episodes below 54 mg/dL (3.0 mmol/L) for 120 minutes in a row.
+#define GLYC_EPISODES_PROLONGED_VERY_LOW 3
+
+// Episodes below 70 mg/dL (3.9 mmol/L) for 120 minutes in a row.
+#define GLYC_EPISODES_EXTENDED_LOW 4
+
+// Episodes above 180 mg/dL (10.0 mmol/L) for 15 minutes.
+#define GLYC_EPISODES_HIGH 5
+
+// Episodes above 250 mg/dL (13.9 mmol/L) for 15 minutes, until 180 mg/dL (10.0 mmol/L).
+#define GLYC_EPISODES_VERY_HIGH 6
+
+// Episodes above 250 mg/dL (13.9 mmol/L) for more than 90 of 120 minutes.
+#define GLYC_EPISODES_EXTENDED_HIGH 7
+
+// Episodes by each published rule, one rule after the other.
+#define GLYC_EPISODES_ALL 8
+
+// An episode lies below its level.
+#define GLYC_SIDE_BELOW 1
+
+// An episode lies above its level.
+#define GLYC_SIDE_ABOVE 2
+
+// At a clock time count the readings in the bin of one step round it; the width is 0.
+#define GLYC_SMOOTHING_NONE 1
+
+// At a clock time count the readings in a window, all alike; the width is that of the window.
+#define GLYC_SMOOTHING_WINDOW 2
+
+// At a clock time count the readings by a kernel; the width is its reach either way.
+#define GLYC_SMOOTHING_LOCAL 3
+
+// Population: adults without diabetes.
+#define GLYC_POPULATION_WITHOUT_DIABETES 1
+
+// Population: adults with type 1 diabetes.
+#define GLYC_POPULATION_TYPE1 2
+
+// Population: adults with type 2 diabetes.
+#define GLYC_POPULATION_TYPE2 3
+
+// Population: pregnancy with type 1 diabetes.
+#define GLYC_POPULATION_PREGNANCY 4
+
+// Population: older people, or people at high risk, with type 1 or type 2 diabetes.
+#define GLYC_POPULATION_OLDER 5
+
+// A pushed reading is the latest.
+#define GLYC_PUSHED_ADDED 1
+
+// A pushed reading came late and was put in its place.
+#define GLYC_PUSHED_INSERTED 2
 
 // What a call came to. A number is never reused.
 enum glyc_status
@@ -323,6 +468,10 @@ enum glyc_status
     GLYC_STATUS_BAD_ROWS = 22,
     // The caller asked to stop.
     GLYC_STATUS_CANCELLED = 23,
+    // A reading that is not a whole number of its unit's steps (1 mg/dL, 0.1 mmol/L).
+    GLYC_STATUS_OFF_GRID = 24,
+    // Bytes that are cut short, changed, of another kind or of a later layout.
+    GLYC_STATUS_BAD_BYTES = 25,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L
@@ -338,11 +487,26 @@ typedef struct glyc_clock glyc_clock;
 // What went wrong, and where.
 typedef struct glyc_error glyc_error;
 
+// Counts of readings by level, which change as readings are pushed.
+typedef struct glyc_histogram glyc_histogram;
+
 // Intervals of all measures of one trace, as this sensor reads.
 typedef struct glyc_intervals glyc_intervals;
 
 // Values of all measures of one trace; a missing one has a reason.
 typedef struct glyc_panel glyc_panel;
+
+// Choices for a panel; the defaults until a setter is called.
+typedef struct glyc_panel_options glyc_panel_options;
+
+// Readings of one sensor as they come.
+typedef struct glyc_stream glyc_stream;
+
+// How much data there is.
+typedef struct glyc_sufficiency glyc_sufficiency;
+
+// A table: columns by name, all of one length.
+typedef struct glyc_table glyc_table;
 
 // A sensor's readings over time, cleaned: times rise strictly, glucose is mg/dL.
 typedef struct glyc_trace glyc_trace;
@@ -648,6 +812,275 @@ glyc_status glyc_trace_coverage(const struct glyc_trace *trace,
 // `trace` is NULL or a trace that was not freed, and is not used again.
 void glyc_trace_free(struct glyc_trace *trace);
 
+// Number of rows; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `table` is NULL or a table that was not freed.
+size_t glyc_table_rows(const struct glyc_table *table);
+
+// Number of columns; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `table` is NULL or a table that was not freed.
+size_t glyc_table_columns(const struct glyc_table *table);
+
+// Name of a column (UTF-8), which carries its unit, by its place, counted from 0; NULL beyond
+// the last and for NULL. Borrowed from `table`. Since 0.1.
+//
+// # Safety
+// `table` is NULL or a table that was not freed.
+const char *glyc_table_column_name(const struct glyc_table *table, size_t position);
+
+// Kind of a column, one of `GLYC_COLUMN_*`, by its place, counted from 0; 0 beyond the last and
+// for NULL. Since 0.1.
+//
+// # Safety
+// `table` is NULL or a table that was not freed.
+uint32_t glyc_table_column_kind(const struct glyc_table *table, size_t position);
+
+// A column of floating-point numbers.
+//
+// `name` (in): name of the column, ended by a zero.
+// `values_out` (out): `len` numbers, borrowed from `table`; NaN where missing.
+// `valid_out` (out): `len` flags, borrowed from `table`: whether the number is there. Look first.
+// `len_out` (out): number of rows.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE` (no such column, or one of another kind), `NOT_UTF8`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `table` is NULL or a table that was not freed; `name` is NULL or ends with a zero; the others
+// are NULL or valid to write.
+glyc_status glyc_table_column_f64(const struct glyc_table *table,
+                                  const char *name,
+                                  const double **values_out,
+                                  const bool **valid_out,
+                                  size_t *len_out,
+                                  struct glyc_error **error);
+
+// A column of whole numbers; instants are UTC milliseconds since 1970.
+//
+// `name` (in): name of the column, ended by a zero.
+// `values_out` (out): `len` numbers, borrowed from `table`; 0 where missing.
+// `valid_out`, `len_out`, `error`: as for `glyc_table_column_f64`.
+//
+// Statuses: as for `glyc_table_column_f64`. Since 0.1.
+//
+// # Safety
+// As for `glyc_table_column_f64`.
+glyc_status glyc_table_column_i64(const struct glyc_table *table,
+                                  const char *name,
+                                  const int64_t **values_out,
+                                  const bool **valid_out,
+                                  size_t *len_out,
+                                  struct glyc_error **error);
+
+// A column of true or false.
+//
+// `name` (in): name of the column, ended by a zero.
+// `values_out` (out): `len` flags, borrowed from `table`; false where missing.
+// `valid_out`, `len_out`, `error`: as for `glyc_table_column_f64`.
+//
+// Statuses: as for `glyc_table_column_f64`. Since 0.1.
+//
+// # Safety
+// As for `glyc_table_column_f64`.
+glyc_status glyc_table_column_bool(const struct glyc_table *table,
+                                   const char *name,
+                                   const bool **values_out,
+                                   const bool **valid_out,
+                                   size_t *len_out,
+                                   struct glyc_error **error);
+
+// A column of text (UTF-8).
+//
+// `name` (in): name of the column, ended by a zero.
+// `values_out` (out): `len` texts, each ended by a zero, borrowed from `table`; empty where
+// missing, never NULL.
+// `valid_out`, `len_out`, `error`: as for `glyc_table_column_f64`.
+//
+// Statuses: as for `glyc_table_column_f64`. Since 0.1.
+//
+// # Safety
+// As for `glyc_table_column_f64`.
+glyc_status glyc_table_column_text(const struct glyc_table *table,
+                                   const char *name,
+                                   const char *const **values_out,
+                                   const bool **valid_out,
+                                   size_t *len_out,
+                                   struct glyc_error **error);
+
+// Frees a table; nothing for NULL. What was borrowed from it is gone too. Since 0.1.
+//
+// # Safety
+// `table` is NULL or a table that was not freed, and is not used again.
+void glyc_table_free(struct glyc_table *table);
+
+// The gaps of a trace, in order: intervals longer than three nominal intervals, or in which
+// another sensor took over.
+//
+// `trace` (in): borrowed for the call.
+// `table_out` (out): `from_ms` and `to_ms` (i64: last reading before, first after, UTC ms),
+// `minutes` (f64), `sensor_change` (bool); free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_trace_gaps(const struct glyc_trace *trace,
+                            struct glyc_table **table_out,
+                            struct glyc_error **error);
+
+// The same trace with the instants at which another sensor took over; nothing is joined across
+// them.
+//
+// `trace` (in): borrowed for the call and copied; its own breaks are replaced.
+// `breaks_ms` (in): `len` instants, UTC ms, in any order: the first reading at or after one is of
+// another sensor. NULL and 0 for none. Copied.
+// `trace_out` (out): the new trace; free it with `glyc_trace_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid as named above.
+glyc_status glyc_trace_with_breaks(const struct glyc_trace *trace,
+                                   const int64_t *breaks_ms,
+                                   size_t len,
+                                   struct glyc_trace **trace_out,
+                                   struct glyc_error **error);
+
+// Number of instants at which another sensor took over; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed.
+size_t glyc_trace_breaks_len(const struct glyc_trace *trace);
+
+// Instants at which another sensor took over, UTC milliseconds, `glyc_trace_breaks_len` of
+// them, rising strictly; borrowed from `trace`. NULL for NULL. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed.
+const int64_t *glyc_trace_breaks_ms(const struct glyc_trace *trace);
+
+// Shares of a trace's readings in ranges, in percent, by reading; both ends count.
+//
+// `trace` (in): borrowed for the call.
+// `low_mg_dl`, `high_mg_dl` (in): `len` limits each, 1 or more, each rounded to the step of the
+// unit that the trace was measured in (whole mg/dL, tenths of mmol/L). Ranges may overlap.
+// `shares_out` (out): room for `len` shares, written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE` (a lower limit that is not below its
+// upper; the error has the index), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid for the items
+// named above.
+glyc_status glyc_trace_shares(const struct glyc_trace *trace,
+                              const double *low_mg_dl,
+                              const double *high_mg_dl,
+                              size_t len,
+                              double *shares_out,
+                              struct glyc_error **error);
+
+// How much data a trace holds, by the consensus of 14 days and 70 % active time.
+//
+// `trace` (in): borrowed for the call.
+// `period_ms` (in): NULL, or two instants, the reporting period: from the first on and before
+// the second, UTC ms. Without it, from first to last reading and one interval.
+// `sufficiency_out` (out): the new object; free it with `glyc_sufficiency_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE` (a period that does not end after it begins, or lies outside 1970 to
+// 2100), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid as named above.
+glyc_status glyc_sufficiency_new(const struct glyc_trace *trace,
+                                 const int64_t *period_ms,
+                                 struct glyc_sufficiency **sufficiency_out,
+                                 struct glyc_error **error);
+
+// A figure of how much data there is.
+//
+// `which` (in): one of `GLYC_SUFFICIENCY_*`, which says the unit.
+// `figure_out` (out): the figure; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (no clock, or no gap), `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `sufficiency` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_sufficiency_figure(const struct glyc_sufficiency *sufficiency,
+                                    uint32_t which,
+                                    double *figure_out,
+                                    struct glyc_error **error);
+
+// Readings by hour of the local day.
+//
+// `table_out` (out): 24 rows: `hour`, `readings` (i64), `unseen` (bool: none), `thin` (bool: some,
+// but fewer than a third of the mean hour's); free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (no clock), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `sufficiency` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_sufficiency_hours(const struct glyc_sufficiency *sufficiency,
+                                   struct glyc_table **table_out,
+                                   struct glyc_error **error);
+
+// Frees the object; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `sufficiency` is NULL or was not freed, and is not used again.
+void glyc_sufficiency_free(struct glyc_sufficiency *sufficiency);
+
+// Days needed to know a measure to a given width, from how much the full local days of a trace
+// differ; for means, shares and mean risks only.
+//
+// `trace` (in): made with a clock; borrowed for the call.
+// `measure_id` (in): one of `GLYC_MEASURE_*`.
+// `half_width` (in): wanted width either way, in `glyc_measure_unit`; over 0.
+// `level` (in): confidence level, from 0.5 to 0.9999.
+// `days_out` (out): the number of days; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (no clock, fewer than seven full days, days that don't differ, not a
+// mean, or over a hundred years), `UNKNOWN_CHOICE`, `NOT_FINITE`, `OUT_OF_RANGE`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_trace_days_needed(const struct glyc_trace *trace,
+                                   uint32_t measure_id,
+                                   double half_width,
+                                   double level,
+                                   size_t *days_out,
+                                   struct glyc_error **error);
+
+// The fewest days at which the mean of independent day values is known to a given width.
+//
+// `sd` (in): standard deviation between days, 0 or more.
+// `half_width` (in): wanted width either way, in the unit of `sd`; over 0.
+// `level` (in): confidence level, from 0.5 to 0.9999.
+// `days_out` (out): the number of days, 2 or more; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (over a hundred years), `NOT_FINITE`, `OUT_OF_RANGE`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write one item to.
+glyc_status glyc_days_needed(double sd,
+                             double half_width,
+                             double level,
+                             size_t *days_out,
+                             struct glyc_error **error);
+
 // Area of a curve measured from zero.
 //
 // `minutes`, `values` (in): `len` items each, 2 or more; borrowed for the call.
@@ -685,6 +1118,131 @@ glyc_status glyc_area_incremental(const double *minutes,
                                   double *area_out,
                                   struct glyc_error **error);
 
+// New options, all at their defaults.
+//
+// `options_out` (out): the new options; free them with `glyc_panel_options_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write one item to.
+glyc_status glyc_panel_options_new(struct glyc_panel_options **options_out,
+                                   struct glyc_error **error);
+
+// Sets the level at which the M-value is 0.
+//
+// `m_reference_mg_dl` (in): from 20 to 600 mg/dL; the default is 120.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_m_reference_mg_dl(struct glyc_panel_options *options,
+                                                     double m_reference_mg_dl,
+                                                     struct glyc_error **error);
+
+// Sets how GRADE sums up the readings.
+//
+// `grade` (in): one of `GLYC_GRADE_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_grade(struct glyc_panel_options *options,
+                                         uint32_t grade,
+                                         struct glyc_error **error);
+
+// Sets which printed constants the risk function takes; results differ by about 0.1 %.
+//
+// `risk_constants` (in): one of `GLYC_RISK_CONSTANTS_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_risk_constants(struct glyc_panel_options *options,
+                                                  uint32_t risk_constants,
+                                                  struct glyc_error **error);
+
+// Sets the SD that an excursion must exceed to count in MAGE.
+//
+// `mage_sd` (in): one of `GLYC_MAGE_SD_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_mage_sd(struct glyc_panel_options *options,
+                                           uint32_t mage_sd,
+                                           struct glyc_error **error);
+
+// Sets which pairs of readings 24 h apart count in MODD.
+//
+// `modd_pairs` (in): one of `GLYC_MODD_PAIRS_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_modd_pairs(struct glyc_panel_options *options,
+                                              uint32_t modd_pairs,
+                                              struct glyc_error **error);
+
+// Sets how long readings in a row last, for the measures that count episodes.
+//
+// `episode_length` (in): one of `GLYC_EPISODE_LENGTH_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_episode_length(struct glyc_panel_options *options,
+                                                  uint32_t episode_length,
+                                                  struct glyc_error **error);
+
+// Sets what the lability index is.
+//
+// `lability` (in): one of `GLYC_LABILITY_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_lability(struct glyc_panel_options *options,
+                                            uint32_t lability,
+                                            struct glyc_error **error);
+
+// Sets the period that `GLYC_MEASURE_ACTIVE_PCT` is a share of; without it, from the first to
+// the last reading.
+//
+// `from_ms`, `to_ms` (in): from this instant on and before that one, UTC milliseconds.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE` (it does not end after its start), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_panel_options_set_reporting_period(struct glyc_panel_options *options,
+                                                    int64_t from_ms,
+                                                    int64_t to_ms,
+                                                    struct glyc_error **error);
+
+// Frees options; nothing for NULL. Panels and histograms made with them keep their own copy.
+// Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed, and is not used again.
+void glyc_panel_options_free(struct glyc_panel_options *options);
+
 // Computes every measure of a trace.
 //
 // `trace` (in): borrowed for the call.
@@ -702,6 +1260,24 @@ glyc_status glyc_panel_new(const struct glyc_trace *trace,
                            size_t n_meals,
                            struct glyc_panel **panel_out,
                            struct glyc_error **error);
+
+// Computes every measure of a trace with choices of the caller's own.
+//
+// `trace`, `meals_ms`, `n_meals` (in): as for `glyc_panel_new`.
+// `options` (in): borrowed for the call; NULL for the defaults.
+// `panel_out` (out): the new panel; free it with `glyc_panel_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` and `options` are NULL or were not freed; the others are NULL or valid as named above.
+glyc_status glyc_panel_new_with(const struct glyc_trace *trace,
+                                const int64_t *meals_ms,
+                                size_t n_meals,
+                                const struct glyc_panel_options *options,
+                                struct glyc_panel **panel_out,
+                                struct glyc_error **error);
 
 // The value of a measure.
 //
@@ -837,6 +1413,512 @@ const char *glyc_measure_what(uint32_t measure_id);
 
 // Where a measure is published (UTF-8); NULL for an unknown id. Valid for ever. Since 0.1.
 const char *glyc_measure_source(uint32_t measure_id);
+
+// The measures that don't depend on order, for each part of a trace.
+//
+// `trace` (in): made with a clock; borrowed for the call.
+// `by` (in): one of `GLYC_BY_*`.
+// `table_out` (out): a row for each part: `part` (text), `n`, `local_days`, `censored_low`,
+// `censored_high` (i64), then a column (f64) for each measure, called as `glyc_measure_name` has
+// it, missing where a part has too few readings; free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (no clock), `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_panel_by(const struct glyc_trace *trace,
+                          uint32_t by,
+                          struct glyc_table **table_out,
+                          struct glyc_error **error);
+
+// The measures that don't depend on order, for blocks of the local day of the caller's own.
+//
+// `trace` (in): made with a clock; borrowed for the call.
+// `names` (in): `len` names, 1 or more, each ended by a zero; borrowed for the call.
+// `from_min` (in): `len` minutes of the local day at which each block begins, from 0 to 1439.
+// `to_min` (in): `len` minutes before which each ends, from 0 to 1440; when it is not after
+// `from_min`, the block wraps midnight and belongs to the day on which it began.
+// `table_out`, `error`: as for `glyc_panel_by`; `part` is the name.
+//
+// Statuses: `NOT_ESTIMABLE` (no clock), `TOO_FEW_VALUES`, `OUT_OF_RANGE`, `NOT_UTF8`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid as named above.
+glyc_status glyc_panel_by_block(const struct glyc_trace *trace,
+                                const char *const *names,
+                                const uint32_t *from_min,
+                                const uint32_t *to_min,
+                                size_t len,
+                                struct glyc_table **table_out,
+                                struct glyc_error **error);
+
+// The episodes of a trace by a published rule.
+//
+// `trace` (in): borrowed for the call.
+// `rule` (in): one of `GLYC_EPISODES_*`.
+// `episode_length` (in): one of `GLYC_EPISODE_LENGTH_*`.
+// `table_out` (out): a row each, in order: `rule` (text), `start_ms` and `end_ms` (i64, UTC ms),
+// `minutes`, `extreme_mg_dl`, `level_mg_dl` (f64), `nocturnal` (bool, missing without a clock),
+// `cut` (bool: it touches a gap or an end, so it lasted at least so long), `sensor_change`
+// (bool); free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_episodes(const struct glyc_trace *trace,
+                          uint32_t rule,
+                          uint32_t episode_length,
+                          struct glyc_table **table_out,
+                          struct glyc_error **error);
+
+// The episodes of a trace beyond a level of the caller's own; the column `rule` says `custom`.
+//
+// `trace` (in): borrowed for the call.
+// `side` (in): one of `GLYC_SIDE_*`.
+// `level_mg_dl` (in): the level, from 10 to 2000; not part of the episode itself.
+// `recovery_mg_dl` (in): glucose is back when it is at this limit or on the other side of it; not
+// on the episode's side of the level.
+// `hold_min` (in): minutes in a row that start an episode, from 0.1 to a week; 15 is usual.
+// `recovery_min` (in): minutes in a row back that end it, from 0.1 to a week; 15 is usual.
+// `episode_length`, `table_out`, `error`: as for `glyc_episodes`. For a trace measured in mmol/L
+// both limits are rounded to tenths of mmol/L.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid to write.
+glyc_status glyc_episodes_beyond(const struct glyc_trace *trace,
+                                 uint32_t side,
+                                 double level_mg_dl,
+                                 double recovery_mg_dl,
+                                 double hold_min,
+                                 double recovery_min,
+                                 uint32_t episode_length,
+                                 struct glyc_table **table_out,
+                                 struct glyc_error **error);
+
+// Percentile curves of a trace by local time of day, all days laid over one another.
+//
+// `trace` (in): made with a clock; borrowed for the call.
+// `step_min` (in): minutes between the points, a divisor of 1440; 15 is usual.
+// `smoothing` (in): one of `GLYC_SMOOTHING_*`; local is usual.
+// `width_min` (in): minutes, from 1 to 720, 30 is usual; 0 with `GLYC_SMOOTHING_NONE`.
+// `percentiles` (in): `n_percentiles` numbers from 0 to 100, rising; borrowed for the call. NULL
+// and 0 for 5, 25, 50, 75 and 95.
+// `table_out` (out): a row for each step from midnight on: `minute_of_day`, `days`, `n` (i64), a
+// column such as `p05_mg_dl` (f64) for each percentile, `reason` (text: a word for why some are
+// missing); free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (no clock), `UNKNOWN_CHOICE` (step or smoothing), `NOT_FINITE`,
+// `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` is NULL or a trace that was not freed; the others are NULL or valid as named above.
+glyc_status glyc_modal_day(const struct glyc_trace *trace,
+                           uint32_t step_min,
+                           uint32_t smoothing,
+                           double width_min,
+                           const double *percentiles,
+                           size_t n_percentiles,
+                           struct glyc_table **table_out,
+                           struct glyc_error **error);
+
+// A panel beside the published targets of a population, a row for each target.
+//
+// `panel` (in): borrowed for the call.
+// `trace` (in): the readings of the panel, for the ranges that only pregnancy has; NULL without
+// them (those rows then have no value). Borrowed for the call.
+// `population` (in): one of `GLYC_POPULATION_*`.
+// `table_out` (out): `measure` (text), `value`, `target` (f64), `bound` (text: `above`, `below`,
+// `at_most`, `none_set`), `met` (bool, missing without a value or a target), `source`, `status`
+// (text); free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `panel` and `trace` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_panel_assess(const struct glyc_panel *panel,
+                              const struct glyc_trace *trace,
+                              uint32_t population,
+                              struct glyc_table **table_out,
+                              struct glyc_error **error);
+
+// An empty histogram.
+//
+// `unit` (in): one of `GLYC_UNIT_*`, the unit that the sensor showed.
+// `options` (in): copied; NULL for the defaults. A histogram heeds the M reference, GRADE and the
+// constants of the risk function.
+// `histogram_out` (out): the new histogram; free it with `glyc_histogram_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_histogram_new(uint32_t unit,
+                               const struct glyc_panel_options *options,
+                               struct glyc_histogram **histogram_out,
+                               struct glyc_error **error);
+
+// A copy of a histogram.
+//
+// `histogram_out` (out): the copy; free it with `glyc_histogram_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_histogram_clone(const struct glyc_histogram *histogram,
+                                 struct glyc_histogram **histogram_out,
+                                 struct glyc_error **error);
+
+// The unit of a histogram, one of `GLYC_UNIT_*`; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed.
+uint32_t glyc_histogram_unit(const struct glyc_histogram *histogram);
+
+// Number of readings; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed.
+uint64_t glyc_histogram_n(const struct glyc_histogram *histogram);
+
+// Counts a reading.
+//
+// `glucose` (in): in the histogram's unit, as `glyc_trace_new` takes it.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OFF_GRID` (not whole mg/dL or tenths of mmol/L, not positive, or over 2000 mg/dL),
+// `NOT_FINITE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_histogram_push(struct glyc_histogram *histogram,
+                                double glucose,
+                                struct glyc_error **error);
+
+// Counts a reading that may stand at a limit of the sensor.
+//
+// `glucose` (in): as for `glyc_histogram_push`; that limit, if it stands at one.
+// `censor` (in): one of `GLYC_CENSOR_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: as for `glyc_histogram_push`; `OUT_OF_RANGE` for an unknown `censor`. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_histogram_push_censored(struct glyc_histogram *histogram,
+                                         double glucose,
+                                         uint32_t censor,
+                                         struct glyc_error **error);
+
+// Counts a reading as the device shows it, as a whole number.
+//
+// `code` (in): whole mg/dL, or tenths of mmol/L (78 is 7.8); from 1 to 2000 or 1110.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; `error` is NULL or valid to write.
+glyc_status glyc_histogram_push_code(struct glyc_histogram *histogram,
+                                     uint32_t code,
+                                     struct glyc_error **error);
+
+// Counts readings; all of them, or none if one can't be counted.
+//
+// `glucose` (in): `len` values as for `glyc_histogram_push`; borrowed for the call.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: as for `glyc_histogram_push`; the error has the index of the first bad one. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; the others are NULL or valid as named above.
+glyc_status glyc_histogram_extend(struct glyc_histogram *histogram,
+                                  const double *glucose,
+                                  size_t len,
+                                  struct glyc_error **error);
+
+// Counts the readings of a trace, with those at the sensor's limits; all or none.
+//
+// `trace` (in): borrowed for the call.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OFF_GRID` (with the index), `UNKNOWN_CHOICE` (a trace measured in the other unit),
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `histogram` and `trace` are NULL or were not freed; `error` is NULL or valid to write.
+glyc_status glyc_histogram_extend_trace(struct glyc_histogram *histogram,
+                                        const struct glyc_trace *trace,
+                                        struct glyc_error **error);
+
+// Adds the counts of another histogram.
+//
+// `histogram` (in, out): the one that grows; its options stay.
+// `other` (in): borrowed for the call; may be the same one.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE` (the other unit: its counts can't be carried over),
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `histogram` and `other` are NULL or were not freed; `error` is NULL or valid to write.
+glyc_status glyc_histogram_merge(struct glyc_histogram *histogram,
+                                 const struct glyc_histogram *other,
+                                 struct glyc_error **error);
+
+// The value of a measure that needs no more than the readings in any order.
+//
+// `measure_id` (in): one of `GLYC_MEASURE_*`.
+// `value_out` (out): the value, in `glyc_measure_unit`; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (the error holds the reason, and so does `glyc_histogram_reason`; its
+// code is "not_computed" for a measure that needs the times), `UNKNOWN_CHOICE`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_histogram_value(const struct glyc_histogram *histogram,
+                                 uint32_t measure_id,
+                                 double *value_out,
+                                 struct glyc_error **error);
+
+// Why a measure is missing, one sentence for people (UTF-8); NULL if it is not, and for NULL or
+// an unknown id. Borrowed from `histogram` until it changes. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed.
+const char *glyc_histogram_reason(const struct glyc_histogram *histogram, uint32_t measure_id);
+
+// Why a measure is missing, a stable word for programs; NULL as for `glyc_histogram_reason`.
+// Borrowed from `histogram` until it changes. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed.
+const char *glyc_histogram_reason_code(const struct glyc_histogram *histogram, uint32_t measure_id);
+
+// Whether the reason counts something; if so, how many there were and how many it takes is
+// written to `had_out` and `needed_out` (each NULL if not wanted). Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; the others are NULL or valid to write.
+bool glyc_histogram_reason_counts(const struct glyc_histogram *histogram,
+                                  uint32_t measure_id,
+                                  double *had_out,
+                                  double *needed_out);
+
+// Writes a histogram as bytes, to be kept and read by `glyc_histogram_load`; its options are not
+// among them.
+//
+// `buffer` (out): room for `size` bytes; NULL and 0 to learn how many are needed.
+// `needed_out` (out): number of bytes; may be NULL if `buffer` is not.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE` (`size` is too small; nothing is written), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed; the others are NULL or valid as named above.
+glyc_status glyc_histogram_save(const struct glyc_histogram *histogram,
+                                uint8_t *buffer,
+                                size_t size,
+                                size_t *needed_out,
+                                struct glyc_error **error);
+
+// Reads a histogram that `glyc_histogram_save` wrote.
+//
+// `bytes` (in): `len` bytes; borrowed for the call.
+// `options`, `histogram_out`: as for `glyc_histogram_new`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `BAD_BYTES`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed; the others are NULL or valid as named above.
+glyc_status glyc_histogram_load(const uint8_t *bytes,
+                                size_t len,
+                                const struct glyc_panel_options *options,
+                                struct glyc_histogram **histogram_out,
+                                struct glyc_error **error);
+
+// Frees a histogram; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `histogram` is NULL or was not freed, and is not used again.
+void glyc_histogram_free(struct glyc_histogram *histogram);
+
+// An empty stream.
+//
+// `unit` (in): one of `GLYC_UNIT_*`, the unit that the sensor shows.
+// `nominal_min` (in): minutes between readings as a rule, from a second to an hour.
+// `clock` (in): local time, copied; NULL if unknown. Only streams with the same clock are joined.
+// `stream_out` (out): the new stream; free it with `glyc_stream_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `clock` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_stream_new(uint32_t unit,
+                            double nominal_min,
+                            const struct glyc_clock *clock,
+                            struct glyc_stream **stream_out,
+                            struct glyc_error **error);
+
+// The unit of a stream, one of `GLYC_UNIT_*`; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed.
+uint32_t glyc_stream_unit(const struct glyc_stream *stream);
+
+// Number of readings; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed.
+uint64_t glyc_stream_n(const struct glyc_stream *stream);
+
+// Takes in a reading; a late one is put in its place if it is less than 25 h older than the
+// latest. On an error the stream stays as it was.
+//
+// `time_ms` (in): UTC milliseconds since 1970.
+// `glucose` (in): in the stream's unit, as `glyc_trace_new` takes it.
+// `pushed_out` (out): NULL, or where to put one of `GLYC_PUSHED_*`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNORDERED_TIME` (there is a reading at that instant), `OUT_OF_RANGE` (too late, or
+// glucose not positive or over 2000 mg/dL), `IMPLAUSIBLE_TIME`, `OFF_GRID` (not whole mg/dL or
+// tenths of mmol/L: such readings need a trace), `NOT_FINITE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_stream_push(struct glyc_stream *stream,
+                             int64_t time_ms,
+                             double glucose,
+                             uint32_t *pushed_out,
+                             struct glyc_error **error);
+
+// Takes in readings, in any order within 25 h; all of them, or none if one can't be taken.
+//
+// `times_ms`, `glucose` (in): `len` items each, as for `glyc_stream_push`; borrowed for the call.
+// `added_out`, `inserted_out` (out): NULL, or where to put how many came in order and late.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: as for `glyc_stream_push`; the error has the index of the first bad one. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed; the others are NULL or valid as named above.
+glyc_status glyc_stream_extend(struct glyc_stream *stream,
+                               const int64_t *times_ms,
+                               const double *glucose,
+                               size_t len,
+                               size_t *added_out,
+                               size_t *inserted_out,
+                               struct glyc_error **error);
+
+// Joins a stream that begins after this one ends. On an error this one stays as it was.
+//
+// `stream` (in, out): the one that grows.
+// `later` (in): borrowed for the call.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE` (another unit or clock), `OUT_OF_RANGE` (another nominal interval,
+// or its first reading is not later than the last one here), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `stream` and `later` are NULL or were not freed; `error` is NULL or valid to write.
+glyc_status glyc_stream_join(struct glyc_stream *stream,
+                             const struct glyc_stream *later,
+                             struct glyc_error **error);
+
+// The value of a measure, by the default options; it needs no local day.
+//
+// `measure_id` (in): one of `GLYC_MEASURE_*`.
+// `value_out` (out): the value, in `glyc_measure_unit`; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// The first question after a change computes every measure, those after it look them up.
+//
+// Statuses: `NOT_ESTIMABLE` (the error holds the reason, and so does `glyc_stream_reason`; its code
+// is "not_computed" for a measure that needs the whole trace), `UNKNOWN_CHOICE`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_stream_value(const struct glyc_stream *stream,
+                              uint32_t measure_id,
+                              double *value_out,
+                              struct glyc_error **error);
+
+// Why a measure is missing, one sentence for people (UTF-8); NULL if it is not, and for NULL or
+// an unknown id. Borrowed from `stream` until it changes. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed.
+const char *glyc_stream_reason(const struct glyc_stream *stream, uint32_t measure_id);
+
+// Why a measure is missing, a stable word for programs; NULL as for `glyc_stream_reason`.
+// Borrowed from `stream` until it changes. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed.
+const char *glyc_stream_reason_code(const struct glyc_stream *stream, uint32_t measure_id);
+
+// Whether the reason counts something; if so, how many there were and how many it takes is
+// written to `had_out` and `needed_out` (each NULL if not wanted). Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed; the others are NULL or valid to write.
+bool glyc_stream_reason_counts(const struct glyc_stream *stream,
+                               uint32_t measure_id,
+                               double *had_out,
+                               double *needed_out);
+
+// Writes a stream as bytes, to be kept and read by `glyc_stream_load`, its clock included.
+//
+// `buffer` (out): room for `size` bytes; NULL and 0 to learn how many are needed.
+// `needed_out` (out): number of bytes; may be NULL if `buffer` is not.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE` (`size` is too small; nothing is written), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed; the others are NULL or valid as named above.
+glyc_status glyc_stream_save(const struct glyc_stream *stream,
+                             uint8_t *buffer,
+                             size_t size,
+                             size_t *needed_out,
+                             struct glyc_error **error);
+
+// Reads a stream that `glyc_stream_save` wrote. Only from where you keep your own: the checksum
+// finds accidents, not forgery.
+//
+// `bytes` (in): `len` bytes; borrowed for the call.
+// `stream_out` (out): the new stream; free it with `glyc_stream_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `BAD_BYTES`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_stream_load(const uint8_t *bytes,
+                             size_t len,
+                             struct glyc_stream **stream_out,
+                             struct glyc_error **error);
+
+// Frees a stream; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `stream` is NULL or was not freed, and is not used again.
+void glyc_stream_free(struct glyc_stream *stream);
 
 // Share of pairs within `mg_dl` below the switch point and within `pct` percent at or above it.
 //

@@ -53,6 +53,10 @@ pub enum GlycStatus {
     BadRows = 22,
     /// The caller asked to stop.
     Cancelled = 23,
+    /// A reading that is not a whole number of its unit's steps (1 mg/dL, 0.1 mmol/L).
+    OffGrid = 24,
+    /// Bytes that are cut short, changed, of another kind or of a later layout.
+    BadBytes = 25,
 }
 
 /// What went wrong, and where.
@@ -73,6 +77,7 @@ pub(crate) enum Failure {
     NotEstimable { code: CString, text: CString },
     Null(&'static str),
     Text(&'static str),
+    Bytes(String),
     Panic(String),
 }
 
@@ -109,6 +114,7 @@ fn status_of(code: &str) -> GlycStatus {
         "file" => GlycStatus::File,
         "bad_rows" => GlycStatus::BadRows,
         "cancelled" => GlycStatus::Cancelled,
+        "off_grid" => GlycStatus::OffGrid,
         _ => GlycStatus::Other,
     }
 }
@@ -144,6 +150,10 @@ impl From<Failure> for GlycError {
                 let message = format!("{name} must be UTF-8");
                 plain(GlycStatus::NotUtf8, "not_utf8", &message, Some(name))
             }
+            Failure::Bytes(why) => {
+                let message = format!("bytes can't be read: {why}");
+                plain(GlycStatus::BadBytes, "bad_bytes", &message, Some("bytes"))
+            }
             Failure::Panic(message) => {
                 let message = format!("a fault inside the library: {message}");
                 plain(GlycStatus::Panic, "panic", &message, None)
@@ -173,6 +183,17 @@ pub(crate) fn guard(
         unsafe { error.write(object) };
     }
     status
+}
+
+/// What `body` gives; `None` should it panic. For getters that have no status to return.
+pub(crate) fn calm<T>(body: impl FnOnce() -> T) -> Option<T> {
+    match catch_unwind(AssertUnwindSafe(body)) {
+        Ok(value) => Some(value),
+        Err(payload) => {
+            panic_message(payload);
+            None
+        }
+    }
 }
 
 fn panic_message(payload: Box<dyn Any + Send>) -> String {

@@ -5,7 +5,7 @@ use std::ffi::CString;
 use glycemic_core::{Estimate, Reason};
 
 use crate::error::Failure;
-use crate::pointers::c_text;
+use crate::pointers::{c_text, put};
 
 /// Bit of `glyc_estimate.present`: there is a value.
 pub const GLYC_PRESENT_VALUE: u32 = 1;
@@ -85,6 +85,24 @@ impl From<&Reason> for Missing {
             counts: reason.had.zip(reason.needed),
         }
     }
+}
+
+/// Writes the counts of a reason, if it has some, and says whether it has.
+///
+/// # Safety
+/// `had_out` and `needed_out` are each NULL or valid to write.
+pub(crate) unsafe fn write_counts(
+    missing: Option<&Missing>,
+    had_out: *mut f64,
+    needed_out: *mut f64,
+) -> bool {
+    let Some((had, needed)) = missing.and_then(|m| m.counts) else { return false };
+    // SAFETY: by the contract.
+    unsafe {
+        put(had_out, had);
+        put(needed_out, needed);
+    }
+    true
 }
 
 impl From<&Missing> for Failure {

@@ -10,9 +10,27 @@ pub mod estimate;
 pub mod clock;
 pub mod trace;
 
+pub mod table;
+
+pub mod gaps;
+pub mod shares;
+pub mod sufficiency;
+
 pub mod area;
 
+pub mod options;
 pub mod panel;
+
+pub mod blocks;
+pub mod episodes;
+pub mod modal_day;
+pub mod population;
+
+mod bytes;
+mod measured;
+
+pub mod histogram;
+pub mod stream;
 
 pub mod agreement;
 
@@ -53,4 +71,9 @@ const _: () = {
     shared::<trace::GlycTrace>();
     shared::<panel::GlycPanel>();
     shared::<panel::GlycIntervals>();
+    shared::<options::GlycPanelOptions>();
+    shared::<table::GlycTable>();
+    shared::<sufficiency::GlycSufficiency>();
+    shared::<histogram::GlycHistogram>();
+    shared::<stream::GlycStream>();
 };

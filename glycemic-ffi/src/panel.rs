@@ -9,13 +9,14 @@ use glycemic_core::panel::{self, Id, MEASURES};
 use glycemic_core::{Estimate, Panel};
 
 use crate::error::{Failure, GlycError, GlycStatus, guard, unknown_choice};
-use crate::estimate::{GlycEstimate, Missing};
+use crate::estimate::{GlycEstimate, Missing, write_counts};
+use crate::options::{GlycPanelOptions, options_or_default};
 use crate::pointers::{c_text, give, handle, place, slice, take, text};
 use crate::trace::GlycTrace;
 
 /// Values of all measures of one trace; a missing one has a reason.
 pub struct GlycPanel {
-    panel: Panel,
+    pub(crate) panel: Panel,
     /// In the order of the registry.
     missing: Vec<Option<Missing>>,
 }
@@ -33,13 +34,13 @@ struct Interval {
     method: std::ffi::CString,
 }
 
-fn measure_from(measure_id: u32) -> Result<Id, Failure> {
+pub(crate) fn measure_from(measure_id: u32) -> Result<Id, Failure> {
     Id::from_number(measure_id).ok_or_else(|| {
         unknown_choice("measure_id", measure_id, "the ids in the header (GLYC_MEASURE_*)")
     })
 }
 
-fn position(measure_id: u32) -> Option<usize> {
+pub(crate) fn position(measure_id: u32) -> Option<usize> {
     MEASURES.iter().position(|m| m.id as u32 == measure_id)
 }
 
@@ -69,9 +70,42 @@ pub unsafe extern "C" fn glyc_panel_new(
             unsafe { (handle("trace", trace)?, slice("meals_ms", meals_ms, n_meals)?) };
         let out = place("panel_out", panel_out)?;
         let panel = panel::panel(trace.trace.view(), meals);
-        let missing = MEASURES.iter().map(|m| panel.reason(m.id).map(Missing::from)).collect();
         // SAFETY: not NULL, so valid to write.
-        unsafe { out.write(give(GlycPanel { panel, missing })) };
+        unsafe { out.write(give(GlycPanel::from(panel))) };
+        Ok(())
+    })
+}
+
+/// Computes every measure of a trace with choices of the caller's own.
+///
+/// `trace`, `meals_ms`, `n_meals` (in): as for `glyc_panel_new`.
+/// `options` (in): borrowed for the call; NULL for the defaults.
+/// `panel_out` (out): the new panel; free it with `glyc_panel_free`.
+/// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+///
+/// Statuses: `NULL_ARGUMENT`. Since 0.1.
+///
+/// # Safety
+/// `trace` and `options` are NULL or were not freed; the others are NULL or valid as named above.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn glyc_panel_new_with(
+    trace: *const GlycTrace,
+    meals_ms: *const i64,
+    n_meals: usize,
+    options: *const GlycPanelOptions,
+    panel_out: *mut *mut GlycPanel,
+    error: *mut *mut GlycError,
+) -> GlycStatus {
+    guard(error, || {
+        // SAFETY: NULL or valid by the contract above; both turn NULL away.
+        let (trace, meals) =
+            unsafe { (handle("trace", trace)?, slice("meals_ms", meals_ms, n_meals)?) };
+        // SAFETY: NULL or valid by the contract above.
+        let options = unsafe { options_or_default(options) };
+        let out = place("panel_out", panel_out)?;
+        let panel = panel::panel_with(trace.trace.view(), meals, &options)?;
+        // SAFETY: not NULL, so valid to write.
+        unsafe { out.write(give(GlycPanel::from(panel))) };
         Ok(())
     })
 }
@@ -106,6 +140,13 @@ pub unsafe extern "C" fn glyc_panel_value(
     })
 }
 
+impl From<Panel> for GlycPanel {
+    fn from(panel: Panel) -> GlycPanel {
+        let missing = MEASURES.iter().map(|m| panel.reason(m.id).map(Missing::from)).collect();
+        GlycPanel { panel, missing }
+    }
+}
+
 impl GlycPanel {
     fn missing(&self, measure_id: u32) -> Option<&Missing> {
         self.missing.get(position(measure_id)?)?.as_ref()
@@ -118,7 +159,7 @@ impl GlycIntervals {
     }
 }
 
-fn not_estimable(missing: Option<&Missing>) -> Failure {
+pub(crate) fn not_estimable(missing: Option<&Missing>) -> Failure {
     match missing {
         Some(missing) => missing.into(),
         None => Failure::NotEstimable {
@@ -172,14 +213,8 @@ pub unsafe extern "C" fn glyc_panel_reason_counts(
 ) -> bool {
     // SAFETY: NULL or valid by the contract above.
     let missing = unsafe { panel.as_ref() }.and_then(|p| p.missing(measure_id));
-    let Some((had, needed)) = missing.and_then(|m| m.counts) else { return false };
-    for (out, count) in [(had_out, had), (needed_out, needed)] {
-        if !out.is_null() {
-            // SAFETY: not NULL, so valid to write.
-            unsafe { out.write(count) };
-        }
-    }
-    true
+    // SAFETY: each NULL or valid by the contract above.
+    unsafe { write_counts(missing, had_out, needed_out) }
 }
 
 /// Frees a panel; nothing for NULL. Since 0.1.

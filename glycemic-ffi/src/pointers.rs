@@ -38,6 +38,29 @@ pub(crate) unsafe fn handle<'a, T>(name: &'static str, object: *const T) -> Resu
     unsafe { object.as_ref() }.ok_or(Failure::Null(name))
 }
 
+/// The object behind a handle that is to change.
+///
+/// # Safety
+/// `object` is NULL or valid to read and write, by nobody else, for as long as the result is used.
+pub(crate) unsafe fn handle_mut<'a, T>(
+    name: &'static str,
+    object: *mut T,
+) -> Result<&'a mut T, Failure> {
+    // SAFETY: NULL or valid by the contract.
+    unsafe { object.as_mut() }.ok_or(Failure::Null(name))
+}
+
+/// Writes a result that the caller may not want.
+///
+/// # Safety
+/// `out` is NULL or valid to write one item to.
+pub(crate) unsafe fn put<T>(out: *mut T, value: T) {
+    if !out.is_null() {
+        // SAFETY: not NULL, so valid by the contract.
+        unsafe { out.write(value) };
+    }
+}
+
 /// The text at `text`.
 ///
 /// # Safety

@@ -71,7 +71,7 @@ impl From<Trace> for GlycTrace {
     }
 }
 
-fn unit_from(unit: u32) -> Result<Unit, Failure> {
+pub(crate) fn unit_from(unit: u32) -> Result<Unit, Failure> {
     match unit {
         GLYC_UNIT_MG_DL => Ok(Unit::MgDl),
         GLYC_UNIT_MMOL_L => Ok(Unit::MmolL),
@@ -79,13 +79,27 @@ fn unit_from(unit: u32) -> Result<Unit, Failure> {
     }
 }
 
-fn censor_from(index: usize, censor: u32) -> Result<Censor, Failure> {
+/// A unit by its number in the header; 0 for one that it has no number for.
+pub(crate) fn unit_number(unit: Unit) -> u32 {
+    match unit {
+        Unit::MgDl => GLYC_UNIT_MG_DL,
+        Unit::MmolL => GLYC_UNIT_MMOL_L,
+        _ => 0,
+    }
+}
+
+/// A reading in mg/dL, put on the step of its unit as a trace does.
+pub(crate) fn to_mg_dl(unit: Unit, glucose: f64) -> f64 {
+    unit.to_mg_dl(unit.snap(glucose))
+}
+
+pub(crate) fn censor_from(index: Option<usize>, censor: u32) -> Result<Censor, Failure> {
     match censor {
         GLYC_CENSOR_NONE => Ok(Censor::None),
         GLYC_CENSOR_LOW => Ok(Censor::Low),
         GLYC_CENSOR_HIGH => Ok(Censor::High),
         _ => {
-            let (name, index, value) = ("censor", Some(index), f64::from(censor));
+            let (name, value) = ("censor", f64::from(censor));
             Err(Error::OutOfRange { name, index, value, low: 0.0, high: 2.0 }.into())
         }
     }
@@ -160,7 +174,7 @@ pub unsafe extern "C" fn glyc_trace_from_readings(
         let censor = readings
             .iter()
             .enumerate()
-            .map(|(i, r)| censor_from(i, r.censor))
+            .map(|(i, r)| censor_from(Some(i), r.censor))
             .collect::<Result<Vec<Censor>, Failure>>()?;
         let builder = Builder::new(unit_from(unit)?).clock(clock);
         let trace = builder.build_censored(&times, &glucose, &censor)?;

@@ -47,6 +47,14 @@ def offset(case):
     return [case["zone"], *array(case["utc_ms"])]
 
 
+def sufficiency(case):
+    return [case["period_days"], case["readings"]]
+
+
+def days_needed(case):
+    return [case["sd"], case["half_width"], case["level"]]
+
+
 ABOUT = {"call", "expected", "tolerance", "relative", "why"}
 # Which inputs each call takes: any other would be ignored, so it stops the run.
 CALLS = {
@@ -58,6 +66,8 @@ CALLS = {
         {"reference", "measured", "mg_dl", "pct", "switch_mg_dl", "level"},
     ),
     "clock.offset_min": (offset, {"zone", "utc_ms"}),
+    "panel.sufficiency": (sufficiency, {"period_days", "readings"}),
+    "panel.days_needed": (days_needed, {"sd", "half_width", "level"}),
 }
 
 

@@ -49,6 +49,9 @@ install_library "$target/$folder" "$out/panic"
 cargo build --quiet -p glycemic-ffi --profile "$profile"
 install_library "$target/$folder" "$out/lib"
 
+echo "== bytes there and back, in Rust"
+cargo test --quiet -p glycemic-ffi
+
 echo "== symbols and SONAME"
 stray=$(nm -D --defined-only "$out/lib/libglycemic.so" | awk '{print $3}' | grep -v '^glyc_' || true)
 if [ -n "$stray" ]; then
@@ -87,6 +90,12 @@ RUST_BACKTRACE=0 $under "$out/test_panic" 2>"$out/panic.txt" || {
     exit 1
 }
 
+echo "== histograms and streams, tables"
+compile "$out/lib" test_accumulators "$here/test_accumulators.c"
+$under "$out/test_accumulators"
+compile "$out/lib" test_tables "$here/test_tables.c"
+$under "$out/test_tables"
+
 echo "== panel"
 awk 'BEGIN { for (i = 0; i < 4032; i++)
     printf "%.0f %d\n", 1741564800000 + i * 300000, 110 + (i * 7919) % 83 - (i % 288) / 6 }' >"$out/readings.txt"
@@ -102,19 +111,24 @@ compile "$out/lib" test_cases "$here/test_cases.c"
 "${PYTHON:-python3}" "$here/published.py" >"$out/cases.txt"
 $under "$out/test_cases" <"$out/cases.txt"
 
-echo "== example and static library"
-compile "$out/lib" example "$root/examples/panel.c"
-$under "$out/example" >"$out/example.txt"
-# shellcheck disable=SC2086
-${CC:-cc} $flags "$root/examples/panel.c" -o "$out/example_static" "$target/$folder/libglycemic.a" -lpthread -ldl -lm
-"$out/example_static" | cmp - "$out/example.txt"
+echo "== examples and static library"
 if command -v pkg-config >/dev/null 2>&1; then
-    echo "== pkg-config"
     sed -e "s|@prefix@|$out|; s|@libdir@|$out/lib|; s|@includedir@|$include|; s|@version@|$version|" \
         "$root/glycemic-ffi/glycemic.pc.in" >"$out/glycemic.pc"
-    # shellcheck disable=SC2046
-    ${CC:-cc} "$root/examples/panel.c" -o "$out/example_pc" \
-        $(PKG_CONFIG_PATH=$out pkg-config --cflags --libs glycemic)
-    LD_LIBRARY_PATH=$out/lib "$out/example_pc" | cmp - "$out/example.txt"
 fi
+for each in panel stream; do
+    program=$root/examples/$each.c
+    compile "$out/lib" "example_$each" "$program"
+    $under "$out/example_$each" >"$out/example_$each.txt"
+    # shellcheck disable=SC2086
+    ${CC:-cc} $flags "$program" -o "$out/example_static" "$target/$folder/libglycemic.a" -lpthread -ldl -lm
+    "$out/example_static" | cmp - "$out/example_$each.txt"
+    if [ -e "$out/glycemic.pc" ]; then
+        # shellcheck disable=SC2046
+        ${CC:-cc} "$program" -o "$out/example_pc" \
+            $(PKG_CONFIG_PATH=$out pkg-config --cflags --libs glycemic)
+        LD_LIBRARY_PATH=$out/lib "$out/example_pc" | cmp - "$out/example_$each.txt"
+    fi
+    echo "examples/$each.c: shared, static and pkg-config print the same"
+done
 echo "C: all passed"

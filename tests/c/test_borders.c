@@ -2,40 +2,19 @@
 #undef NDEBUG
 #include "glycemic.h"
 
+#include "expect.h"
+
 #include <assert.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 _Static_assert(sizeof(glyc_status) == 4, "a status is 32 bits");
 _Static_assert(sizeof(glyc_estimate) == 56 && offsetof(glyc_estimate, present) == 48, "frozen");
 _Static_assert(sizeof(glyc_reading) == 24 && offsetof(glyc_reading, censor) == 16, "frozen");
 
-#define T0 INT64_C(1741000000000) /* 2025-03-03 11:06:40 UTC */
-#define STEP INT64_C(300000)
-#define UNTOUCHED (-12345.5)
-
 static const double minutes[] = {0, 30, 60};
 static const double values[] = {90, 150, 90};
-
-/* The error that came with a status has its code and names the argument; frees it. */
-static void expect(glyc_status got, glyc_status wanted, glyc_error *error, const char *code,
-                   const char *argument) {
-    if (got != wanted || !error || strcmp(glyc_error_code(error), code)) {
-        fprintf(stderr, "wanted %d %s, got %d %s\n", (int)wanted, code, (int)got,
-                error ? glyc_error_code(error) : "(no error)");
-        abort();
-    }
-    assert(glyc_error_status(error) == wanted);
-    assert(strlen(glyc_error_message(error)) > 0);
-    if (argument) {
-        assert(glyc_error_argument(error) && !strcmp(glyc_error_argument(error), argument));
-    } else {
-        assert(!glyc_error_argument(error));
-    }
-    glyc_error_free(error);
-}
 
 static void versions(void) {
     assert(glyc_abi_version() == GLYC_ABI_VERSION);

@@ -178,6 +178,50 @@ static int check_offset(const char *call) {
     return ok;
 }
 
+/* Readings of 100 mg/dL every 5 min from the start of the period on. */
+static int check_sufficiency(const char *call) {
+    static int64_t times[MOST];
+    static double glucose[MOST];
+    const int64_t start = INT64_C(1741000000000);
+    const int64_t period[] = {start, start + (int64_t)(number() * 86400000.0)};
+    glyc_trace *trace = NULL;
+    glyc_sufficiency *found = NULL;
+    size_t n = length();
+    for (size_t i = 0; i < n; i++) {
+        times[i] = start + (int64_t)i * INT64_C(300000);
+        glucose[i] = 100;
+    }
+    glyc_status made = glyc_trace_new(times, glucose, n, GLYC_UNIT_MG_DL, NULL, &trace, NULL);
+    if (!made) made = glyc_sufficiency_new(trace, period, &found, NULL);
+    int ok = 1;
+    for (size_t k = length(); k > 0; k--) {
+        char name[WORD];
+        answer got = {made, NAN};
+        uint32_t which = 0;
+        word(name);
+        if (!strcmp(name, "active_pct")) which = GLYC_SUFFICIENCY_ACTIVE_PCT;
+        else if (!strcmp(name, "enough_days")) which = GLYC_SUFFICIENCY_ENOUGH_DAYS;
+        else if (!strcmp(name, "enough_active")) which = GLYC_SUFFICIENCY_ENOUGH_ACTIVE;
+        else unreadable(name);
+        if (!made) got.status = glyc_sufficiency_figure(found, which, &got.value, NULL);
+        ok &= compare(call, name, got);
+    }
+    glyc_sufficiency_free(found);
+    glyc_trace_free(trace);
+    return ok;
+}
+
+static int check_days_needed(const char *call) {
+    char name[WORD];
+    double sd = number(), half_width = number(), level = number();
+    size_t days = 0;
+    answer got = {glyc_days_needed(sd, half_width, level, &days, NULL), NAN};
+    got.value = (double)days;
+    if (length() != 1) unreadable("there is one number of days");
+    word(name);
+    return compare(call, name, got);
+}
+
 static void finish_source(void) {
     if (!source_cases) return; /* nothing in it that C has */
     printf("%-32s %3d cases, %d failed\n", source, source_cases, source_failed);
@@ -201,6 +245,8 @@ int main(void) {
         else if (!strcmp(call, "panel")) ok = check_panel(call);
         else if (!strcmp(call, "agreement.within")) ok = check_within(call);
         else if (!strcmp(call, "clock.offset_min")) ok = check_offset(call);
+        else if (!strcmp(call, "panel.sufficiency")) ok = check_sufficiency(call);
+        else if (!strcmp(call, "panel.days_needed")) ok = check_days_needed(call);
         else unreadable(call);
         source_cases++;
         source_failed += !ok;
