@@ -11,82 +11,12 @@ use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyCapsule, PyDict, PyTuple, PyType};
 
+use crate::cleaning::{PyCleaning, PyCoverage, PyGap, PyRejected};
 use crate::convert::{self, array};
 use crate::error::{compute, guard, raise, to_py};
-use crate::record::record;
+use crate::panel_options;
+use crate::panel_parts::{self, PyDaysNeeded, PyEpisodeSummary, PySufficiency};
 use crate::table::{PyTable, readings};
-
-record! {
-    /// A reading that is not in the trace, and why.
-    PyRejected as "Rejected" {
-        /// Position in the input, counted from 0.
-        index: usize,
-        /// Its time, UTC milliseconds.
-        time_ms: i64,
-        /// Its value in mg/dL, if it had one.
-        glucose_mg_dl: Option<f64>,
-        /// ``missing`` or ``conflict``.
-        why: String,
-    }
-}
-
-record! {
-    /// What building a trace found and did.
-    PyCleaning as "Cleaning" {
-        /// Readings given.
-        given: usize,
-        /// Readings kept.
-        kept: usize,
-        /// Readings that came before an earlier one and were sorted into place.
-        sorted: usize,
-        /// Repeats of a reading: same instant, same value.
-        duplicates: usize,
-        /// Readings at an instant that already had another value; the first given was kept.
-        conflicts: usize,
-        /// Readings without a value.
-        missing: usize,
-        /// Readings shown as below the sensor's limit.
-        censored_low: usize,
-        /// Readings shown as above the sensor's limit.
-        censored_high: usize,
-        /// Every reading set aside, with its place in the input.
-        rejected: Vec<Py<PyRejected>>,
-    }
-}
-
-record! {
-    /// A stretch without readings.
-    PyGap as "Gap" {
-        /// Last reading before it, UTC milliseconds.
-        from_ms: i64,
-        /// First reading after it, UTC milliseconds.
-        to_ms: i64,
-        /// Its length in minutes.
-        minutes: f64,
-        /// Whether another sensor took over in it.
-        sensor_change: bool,
-    }
-}
-
-record! {
-    /// How complete a trace is.
-    PyCoverage as "Coverage" {
-        /// Readings.
-        n: usize,
-        /// Readings that the span could hold.
-        possible: usize,
-        /// Share of the possible readings, in percent, at most 100.
-        active_pct: f64,
-        /// Span from first to last reading, in days of 24 h.
-        days: f64,
-        /// Nominal interval in minutes.
-        nominal_interval_min: f64,
-        /// Number of gaps.
-        gaps: usize,
-        /// The longest gap in minutes; 0 if there is none.
-        longest_gap_min: f64,
-    }
-}
 
 /// A sensor's readings over time, checked once and then trusted.
 ///
@@ -246,6 +176,16 @@ impl PyTrace {
     #[getter]
     fn times<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         self.times_ms(py)?.into_bound(py).call_method1("view", ("datetime64[ms]",))
+    }
+
+    /// What the wearer's clock showed at each reading, as datetime64[ms]; None without a zone.
+    ///
+    /// Where the clock is put back, local times run twice.
+    #[getter]
+    fn local_times<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
+        let Some(clock) = self.inner.clock() else { return Ok(None) };
+        let local = array(py, &panel_parts::local_ms(&self.inner, clock))?;
+        local.into_bound(py).call_method1("view", ("datetime64[ms]",)).map(Some)
     }
 
     /// Glucose in mg/dL (float64, read-only).
@@ -424,6 +364,284 @@ impl PyTrace {
         })
     }
 
+    /// Shares of readings in ranges of your own.
+    ///
+    /// Parameters
+    /// ----------
+    /// ranges : list of (low, high)
+    ///     Both ends count; each is rounded to the step the readings have. Ranges may overlap.
+    /// unit : {"mg/dL", "mmol/L"}
+    ///     Unit of the ranges.
+    ///
+    /// Returns
+    /// -------
+    /// list of float
+    ///     Percent of readings, a share for each range.
+    ///
+    /// Raises
+    /// ------
+    /// GlycemicError
+    ///     Without a range, or for one whose `low` is not below `high` (`index` says which).
+    ///
+    /// Examples
+    /// --------
+    /// >>> times = ["2025-03-14T07:30Z", "2025-03-14T07:35Z", "2025-03-14T07:40Z", "2025-03-14T07:45Z"]
+    /// >>> gly.Trace(times, [69, 70, 180, 181]).shares([(70, 180), (70, 140)])
+    /// [50.0, 25.0]
+    #[pyo3(signature = (ranges, unit="mg/dL"))]
+    fn shares(&self, py: Python<'_>, ranges: Vec<(f64, f64)>, unit: &str) -> PyResult<Vec<f64>> {
+        guard(|| panel_parts::shares(py, &self.inner, ranges, unit))
+    }
+
+    /// Episodes of low or high glucose.
+    ///
+    /// Parameters
+    /// ----------
+    /// rule : str or list of str
+    ///     One or more of ``low`` (below 70 mg/dL for 15 min), ``very_low`` (below 54),
+    ///     ``prolonged_very_low`` and ``extended_low`` (120 min below 54 and 70), ``high`` (above
+    ///     180), ``very_high`` (above 250), ``extended_high`` (above 250 for more than 90 of 120
+    ///     min).
+    /// episode_length : {"count_times_interval", "span"}
+    ///     Whether three readings 5 min apart last 15 min or 10 min.
+    ///
+    /// Returns
+    /// -------
+    /// Table
+    ///     A row each: `rule`, `start_ms`, `end_ms`, `minutes`, `extreme_mg_dl`, `level_mg_dl`,
+    ///     `nocturnal` (starts from 00:00 on and before 06:00; missing without a zone), `cut`
+    ///     (touches a gap or an end: it lasted at least so long), `sensor_change`, and
+    ///     `start_min`, the minute of the local day.
+    ///
+    /// Notes
+    /// -----
+    /// A low at night is possibly pressure on the sensor; a true low can't be excluded without a
+    /// meter reading. Source: Danne et al., Diabetes Care 2017; 40: 1631-1640; Battelino et al.,
+    /// Lancet Diabetes Endocrinol 2023; 11: 42-57 (from memory).
+    ///
+    /// Examples
+    /// --------
+    /// >>> times = 1741000000000 + 300000 * np.arange(9)
+    /// >>> found = gly.Trace(times, [80, 75, 69, 60, 66, 71, 80, 90, 95]).episodes("low")
+    /// >>> len(found), found["minutes"].tolist(), found["extreme_mg_dl"].tolist()
+    /// (1, [15.0], [60.0])
+    #[pyo3(signature = (rule, episode_length="count_times_interval"))]
+    fn episodes(
+        &self,
+        py: Python<'_>,
+        rule: &Bound<'_, PyAny>,
+        episode_length: &str,
+    ) -> PyResult<PyTable> {
+        guard(|| {
+            let table = panel_parts::episodes_of(py, &self.inner, rule, episode_length)?;
+            Ok(PyTable::new(table, self.zoned()))
+        })
+    }
+
+    /// How often episodes come by one rule, and how long they last.
+    ///
+    /// Parameters
+    /// ----------
+    /// rule, episode_length
+    ///     As for `episodes`, one rule.
+    ///
+    /// Returns
+    /// -------
+    /// EpisodeSummary
+    ///
+    /// Examples
+    /// --------
+    /// >>> times = 1741000000000 + 300000 * np.arange(2016)
+    /// >>> s = gly.Trace(times, [60] * 6 + [100] * 2010).episode_summary("low")
+    /// >>> s.n, s.cut, s.per_week, s.mean_minutes
+    /// (1, 1, 1.0, None)
+    #[pyo3(signature = (rule, episode_length="count_times_interval"))]
+    fn episode_summary(
+        &self,
+        py: Python<'_>,
+        rule: &str,
+        episode_length: &str,
+    ) -> PyResult<PyEpisodeSummary> {
+        guard(|| panel_parts::episode_summary(py, &self.inner, rule, episode_length))
+    }
+
+    /// Whether there is enough data, by the consensus of 14 days and 70 % active time.
+    ///
+    /// Parameters
+    /// ----------
+    /// reporting_period : tuple of two times, optional
+    ///     Start (included) and end (excluded). Default: from the first to the last reading.
+    ///
+    /// Returns
+    /// -------
+    /// Sufficiency
+    ///
+    /// Notes
+    /// -----
+    /// Source: Battelino et al., Diabetes Care 2019; 42: 1593-1603.
+    ///
+    /// Examples
+    /// --------
+    /// >>> times = 1741000000000 + 300000 * np.arange(14 * 288)
+    /// >>> s = gly.Trace(times, np.full(14 * 288, 100)).sufficiency()
+    /// >>> s.days, s.enough_days, s.enough_active, s.full_days
+    /// (14.0, True, True, None)
+    #[pyo3(signature = (reporting_period=None))]
+    fn sufficiency(
+        &self,
+        py: Python<'_>,
+        reporting_period: Option<&Bound<'_, PyAny>>,
+    ) -> PyResult<PySufficiency> {
+        guard(|| {
+            let period = panel_options::period(reporting_period, self.inner.clock())?;
+            panel_parts::sufficiency_of(py, &self.inner, period)
+        })
+    }
+
+    /// How many days it would take to know a measure well enough.
+    ///
+    /// Parameters
+    /// ----------
+    /// measure : str
+    ///     A mean or a share, such as ``mean_mg_dl``: one whose day values average to the whole.
+    /// half_width : float
+    ///     How close it is to be known, either way, in its unit.
+    /// level : float
+    ///     Confidence level, from 0.5 to 0.9999.
+    ///
+    /// Returns
+    /// -------
+    /// DaysNeeded
+    ///     `days`, or None with a `reason`: another measure, fewer than seven full local days,
+    ///     or days that don't differ.
+    ///
+    /// Notes
+    /// -----
+    /// The fewest days at which Student's interval of a mean of day values is no wider, with the
+    /// spread between the full days seen. Days are taken as independent; days that go together
+    /// need more. For education, coaching and research; not a medical device.
+    ///
+    /// Examples
+    /// --------
+    /// >>> times = 1741046400000 + 3600000 * np.arange(240)
+    /// >>> tr = gly.Trace(times, 100 + np.arange(240) // 24 % 2 * 10, zone="UTC")
+    /// >>> tr.days_needed("mean_mg_dl", 3).days
+    /// 15
+    #[pyo3(signature = (measure, half_width, level=0.95))]
+    fn days_needed(
+        &self,
+        py: Python<'_>,
+        measure: &str,
+        half_width: f64,
+        level: f64,
+    ) -> PyResult<PyDaysNeeded> {
+        guard(|| panel_parts::days_needed(py, &self.inner, measure, half_width, level))
+    }
+
+    /// Percentiles of glucose by local time of day, all days laid over one another.
+    ///
+    /// Parameters
+    /// ----------
+    /// step_min : int
+    ///     Minutes between the points; a divisor of 1440.
+    /// percentiles : sequence of float
+    ///     From 0 to 100, rising.
+    /// smoothing : {"local", "window", "none"}
+    ///     Which readings count at a point: those nearer than `width_min` by the tricube of their
+    ///     distance, those in a window `width_min` wide all alike, or those in the step's bin.
+    /// width_min : float
+    ///     From 1 to 720; not used by ``none``.
+    ///
+    /// Returns
+    /// -------
+    /// Table
+    ///     `minute_of_day`, `days` and `n` behind each point, a column such as `p05_mg_dl` for
+    ///     each percentile, and `reason` where some are missing: those below 10 or above 90 need
+    ///     five days.
+    ///
+    /// Raises
+    /// ------
+    /// GlycemicError
+    ///     For options outside these, and without local time (code ``no_zone``).
+    ///
+    /// Notes
+    /// -----
+    /// Source: Mazze et al., Diabetes Care 1987; 10: 111-117 (idea); Battelino et al. 2019
+    /// (percentiles); Yu and Jones, J Am Stat Assoc 1998; 93: 228-237 (kernel); from memory.
+    ///
+    /// Examples
+    /// --------
+    /// >>> times = 1741046400000 + 3600000 * np.arange(144)
+    /// >>> tr = gly.Trace(times, 100 + np.arange(144) // 24 * 10, zone="UTC")
+    /// >>> day = tr.modal_day(step_min=60)
+    /// >>> [day[name].tolist()[8] for name in ("minute_of_day", "days", "p50_mg_dl")]
+    /// [480, 6, 125.0]
+    #[pyo3(signature = (step_min=15, percentiles=vec![5.0, 25.0, 50.0, 75.0, 95.0],
+                        smoothing="local", width_min=30.0),
+           text_signature = "($self, step_min=15, percentiles=(5.0, 25.0, 50.0, 75.0, 95.0), \
+                             smoothing='local', width_min=30.0)")]
+    fn modal_day(
+        &self,
+        py: Python<'_>,
+        step_min: u32,
+        percentiles: Vec<f64>,
+        smoothing: &str,
+        width_min: f64,
+    ) -> PyResult<PyTable> {
+        guard(|| {
+            let trace = &self.inner;
+            let day =
+                panel_parts::modal_day_of(py, trace, step_min, percentiles, smoothing, width_min)?;
+            Ok(PyTable::new(day, self.zoned()))
+        })
+    }
+
+    /// The measures of parts of the trace.
+    ///
+    /// Parameters
+    /// ----------
+    /// parts : {"day", "week_part"} or list of (name, from_min, to_min)
+    ///     Local days; Monday to Friday and the weekend; or blocks of the local day in minutes,
+    ///     which may overlap and wrap midnight, such as ``[("night", 0, 360)]``.
+    ///
+    /// Returns
+    /// -------
+    /// Table
+    ///     A row for each part: `part`, `n`, `local_days`, `censored_low`, `censored_high`, and
+    ///     the measures that don't depend on order; missing where there are too few readings.
+    ///
+    /// Raises
+    /// ------
+    /// GlycemicError
+    ///     For another word, a block outside the day, no block, or without local time (code
+    ///     ``no_zone``).
+    ///
+    /// Examples
+    /// --------
+    /// >>> times = 1741046400000 + 3600000 * np.arange(48)
+    /// >>> tr = gly.Trace(times, np.repeat([100, 120], 24), zone="UTC")
+    /// >>> tr.by("day")["part"].tolist(), tr.by("day")["mean_mg_dl"].tolist()
+    /// (['2025-03-04', '2025-03-05'], [100.0, 120.0])
+    /// >>> tr.by([("night", 0, 360)])["n"].tolist()
+    /// [12]
+    fn by(&self, py: Python<'_>, parts: &Bound<'_, PyAny>) -> PyResult<PyTable> {
+        guard(|| Ok(PyTable::new(panel_parts::parts(py, &self.inner, parts)?, self.zoned())))
+    }
+
+    /// Each local day by quarter hours, as pictures of days need it.
+    ///
+    /// Returns
+    /// -------
+    /// Table
+    ///     `day` (a date), `minute_of_day`, `readings`, and their `low_mg_dl` and `high_mg_dl`;
+    ///     no row where there is no reading, and none without local time.
+    fn strips(&self, py: Python<'_>) -> PyResult<PyTable> {
+        guard(|| {
+            let table = compute(py, || glycemic_core::review::enough::strips(self.inner.view()))?;
+            Ok(PyTable::new(table, self.zoned()))
+        })
+    }
+
     /// The same trace with the times at which another sensor took over; nothing spans them.
     fn with_breaks(&self, times: &Bound<'_, PyAny>) -> PyResult<PyTrace> {
         guard(|| {
@@ -497,9 +715,5 @@ fn _trace(state: &str) -> PyResult<PyTrace> {
 
 pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     m.add_class::<PyTrace>()?;
-    m.add_class::<PyCleaning>()?;
-    m.add_class::<PyRejected>()?;
-    m.add_class::<PyCoverage>()?;
-    m.add_class::<PyGap>()?;
     m.add_function(wrap_pyfunction!(_trace, m)?)
 }

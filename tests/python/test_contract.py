@@ -24,7 +24,16 @@ SIGNATURES = {
     "meals.responses": "(trace, meals, targets=None, activity=None, before_min=30.0, after_min=180.0, seed=1)",
     "tolerance.fit": "(r, rise_mg_dl, peak_mg_dl=None, level=0.95, resamples=500, seed=1)",
     "contrast.compare": "(r, by, outcome='rise_mg_dl', adjust=['net_carbs_g'], level=0.95)",
-    "panel": "(trace, meals=None)",
+    "panel": "(trace, meals=None, *, m_reference_mg_dl=120.0, grade='mean', risk_constants='mg_dl', "
+    "mage_sd='whole_trace', modd_pairs='all', episode_length='count_times_interval', lability='weekly_sum', "
+    "reporting_period=None)",
+    "Trace.modal_day": "(self, /, step_min=15, percentiles=(5.0, 25.0, 50.0, 75.0, 95.0), smoothing='local', width_min=30.0)",
+    "Trace.shares": "(self, /, ranges, unit='mg/dL')",
+    "Trace.episodes": "(self, /, rule, episode_length='count_times_interval')",
+    "Trace.by": "(self, /, parts)",
+    "Trace.days_needed": "(self, /, measure, half_width, level=0.95)",
+    "Histogram": "(unit='mg/dL')",
+    "Stream": "(unit='mg/dL', nominal_min=5.0, zone=None)",
 }
 
 
@@ -83,9 +92,14 @@ def everything(trace, trial, responses, review):
     pairs = gly.align.pair(trial.meter, trial.sensor)
     r, m = pairs.reference_mg_dl, pairs.measured_mg_dl
     fit = gly.tolerance.fit(responses, rise_mg_dl=30)
+    histogram, stream = gly.Histogram(), gly.Stream()
+    histogram.extend(trace)
+    stream.extend(trace.times_ms[:500], trace.glucose_mg_dl[:500])
     return [
         trace, trace.cleaning, trace.coverage(), trace.resample(15), *trace.gaps()[:1],
         *gly.Trace([1_746_403_200_000] * 2, [100, 104]).cleaning.rejected,
+        histogram, stream, trace.sufficiency(), trace.episode_summary("high"), trace.days_needed("mean_mg_dl", 2),
+        trace.by("day"), trace.modal_day(), gly.panel(trace).assess("type2"), gly.panel(trace).beside_normals(),
         gly.panel(trace), gly.panel(trace).intervals()["mean_mg_dl"], gly.measures(),
         trial, trial.meter, trial.sensor, trial.meals, trial.notes, responses, responses.table, pairs,
         *trial.sensor.gaps()[:1],

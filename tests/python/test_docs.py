@@ -10,7 +10,8 @@ import pytest
 import glycemic as gly
 
 ESTIMATES = [
-    gly.Estimate, gly.Panel, gly.Panel.intervals, gly.panel, gly.Summary, gly.agreement.summary, gly.agreement.within,
+    gly.Estimate, gly.Panel, gly.Panel.intervals, gly.Panel.assess, gly.Panel.beside_normals, gly.Histogram, gly.Stream,
+    gly.Trace.days_needed, gly.Sufficiency, gly.panel, gly.Summary, gly.agreement.summary, gly.agreement.within,
     gly.agreement.bland_altman, gly.align.lag, gly.align.clock_offset, gly.meals.responses, gly.tolerance.fit, gly.Fit,
     gly.contrast.compare, gly.Contrast, gly.Review, gly.Trial.review, gly.panels,
 ]  # fmt: skip

@@ -24,10 +24,17 @@ def panel(glucose, unit, step_min=5, zone=None):
     return gly.panel(gly.Trace(times, glucose, unit=unit, zone=zone))
 
 
+def sufficiency(readings, period_days):
+    """Readings 5 minutes apart from the start of the period on."""
+    times = [START + timedelta(minutes=5 * i) for i in range(readings)]
+    return gly.Trace(times, [100.0] * readings).sufficiency((START, START + timedelta(days=period_days)))
+
+
 CALLS = {
     "area.total": lambda **inputs: gly.area.total(**inputs),
     "area.incremental": lambda **inputs: gly.area.incremental(**inputs),
     "panel": panel,
+    "panel.sufficiency": sufficiency,
     "agreement.summary": lambda **inputs: gly.agreement.summary(**inputs),
     "agreement.within": lambda **inputs: gly.agreement.within(**inputs),
     "agreement.bland_altman": lambda **inputs: gly.agreement.bland_altman(**inputs),
@@ -45,7 +52,6 @@ RUST_ONLY = {
     "interpolate.pchip",
     "line.inverse",
     "panel.days_needed",
-    "panel.sufficiency",
     "line.weighted",
     "normal_quantile",
     "quantile.type7",

@@ -1,19 +1,18 @@
 //! Question 1: is there enough data, and is it clean?
 
 use super::answer::{Answer, Figure};
+use super::enough;
 use crate::error::Error;
 use crate::estimate::Reason;
 use crate::panel::local;
+use crate::panel::sufficiency::{CONSENSUS_ACTIVE_PCT, CONSENSUS_DAYS, Sufficiency, sufficiency};
 use crate::table::Table;
 use crate::trial::Trial;
-
-/// Consensus minimum of days and of active time (Battelino 2019).
-const DAYS: f64 = 14.0;
-const ACTIVE_PCT: f64 = 70.0;
 
 pub(super) fn answer(trial: &Trial) -> Result<Answer, Error> {
     let coverage = trial.sensor.coverage();
     let cleaning = trial.sensor.cleaning();
+    let there = sufficiency(trial.sensor.view(), None)?;
     let mut figures = vec![
         Figure::count("readings", "readings", "1", coverage.n as f64),
         Figure::count("days", "days from first to last reading", "d", coverage.days),
@@ -50,6 +49,7 @@ pub(super) fn answer(trial: &Trial) -> Result<Answer, Error> {
         Figure::count("meals", "meals in the diary", "1", trial.meals.len() as f64),
         Figure::count("meter_readings", "meter readings", "1", trial.meter.len() as f64),
     ];
+    figures.extend(enough::figures(&there));
     if let Some(ratio) = first_day_ratio(trial) {
         figures.push(Figure::count(
             "first_day_wobble_ratio",
@@ -58,26 +58,7 @@ pub(super) fn answer(trial: &Trial) -> Result<Answer, Error> {
             ratio,
         ));
     }
-    let mut reasons = Vec::new();
-    // The last day of a two-week wear is seldom whole: half a day short still counts.
-    if coverage.days < DAYS - 0.5 {
-        let text = format!("two weeks are advised, there are {:.1} days", coverage.days);
-        reasons.push(Reason {
-            code: "too_few_days".into(),
-            had: Some(coverage.days),
-            needed: Some(DAYS),
-            text,
-        });
-    }
-    if coverage.active_pct < ACTIVE_PCT {
-        let text = format!("70 % active time is advised, there is {:.0} %", coverage.active_pct);
-        reasons.push(Reason {
-            code: "low_coverage".into(),
-            had: Some(coverage.active_pct),
-            needed: Some(ACTIVE_PCT),
-            text,
-        });
-    }
+    let mut reasons = shortages(&there);
     for name in &trial.absent {
         reasons.push(Reason::plain(
             "no_file",
@@ -90,12 +71,38 @@ pub(super) fn answer(trial: &Trial) -> Result<Answer, Error> {
     if answer.reasons.iter().any(|r| r.code != "no_file") {
         answer.status = super::Status::Partly;
     }
+    answer.tables.push(("sufficiency".into(), enough::table(&there)?));
     answer.tables.push(("days".into(), days(trial)?));
+    if let Ok(local) = &there.local {
+        answer.tables.push(("hours".into(), enough::hours(local)?));
+    }
+    answer.tables.push(("strips".into(), enough::strips(trial.sensor.view())?));
     answer.tables.push(("gaps".into(), gaps(trial)?));
     if !trial.problems.is_empty() {
         answer.tables.push(("problems".into(), problems(trial)?));
     }
     Ok(answer)
+}
+
+/// Where the consensus is missed by more than half a day, or in active time.
+fn shortages(there: &Sufficiency) -> Vec<Reason> {
+    let short = |code: &str, had: f64, needed: f64, text: String| Reason {
+        code: code.into(),
+        had: Some(had),
+        needed: Some(needed),
+        text,
+    };
+    let mut reasons = Vec::new();
+    if there.days < CONSENSUS_DAYS - enough::HALF_DAY {
+        let text = format!("{CONSENSUS_DAYS} days are advised, there are {:.1}", there.days);
+        reasons.push(short("too_few_days", there.days, CONSENSUS_DAYS, text));
+    }
+    if !there.enough_active {
+        let (had, needed) = (there.active_pct, CONSENSUS_ACTIVE_PCT);
+        let text = format!("{needed} % active time is advised, there is {had:.0} %");
+        reasons.push(short("low_coverage", had, needed, text));
+    }
+    reasons
 }
 
 /// Mean absolute step of the first 24 hours over that of the rest.

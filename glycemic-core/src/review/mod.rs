@@ -7,6 +7,8 @@ pub mod answer;
 pub mod behaviour;
 pub mod cautions;
 pub mod data;
+pub mod enough;
+mod episodes;
 pub mod intake;
 pub mod json;
 pub mod levels;

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sys as _sys
 
-from . import _glycemic
+from . import _glycemic, plots
 from ._error import GlycemicError
 from ._glycemic import (
     BlandAltman,
@@ -16,9 +16,12 @@ from ._glycemic import (
     Contrast,
     Coverage,
     Criterion,
+    DaysNeeded,
+    EpisodeSummary,
     Estimate,
     Fit,
     Gap,
+    Histogram,
     Meter,
     Pairs,
     Panel,
@@ -27,6 +30,8 @@ from ._glycemic import (
     Review,
     Share,
     SimulatedTrial,
+    Stream,
+    Sufficiency,
     Summary,
     Table,
     Trace,
@@ -54,10 +59,13 @@ __all__ = [
     "Contrast",
     "Coverage",
     "Criterion",
+    "DaysNeeded",
+    "EpisodeSummary",
     "Estimate",
     "Fit",
     "Gap",
     "GlycemicError",
+    "Histogram",
     "Meter",
     "Pairs",
     "Panel",
@@ -66,6 +74,8 @@ __all__ = [
     "Review",
     "Share",
     "SimulatedTrial",
+    "Stream",
+    "Sufficiency",
     "Summary",
     "Table",
     "Trace",
@@ -80,6 +90,7 @@ __all__ = [
     "measures",
     "panel",
     "panels",
+    "plots",
     "simulate",
     "tolerance",
 ]

@@ -11,6 +11,10 @@ from zoneinfo import ZoneInfo
 Numbers: TypeAlias = Any
 #: A column of times: datetime64, datetimes, ISO 8601 text, or whole epoch milliseconds.
 Times: TypeAlias = Any
+#: One time: datetime64, datetime, ISO 8601 text, or whole epoch milliseconds.
+Time: TypeAlias = Any
+#: A start, included, and an end, excluded.
+Period: TypeAlias = tuple[Time, Time]
 #: A frame of pandas, polars or pyarrow, a dict of columns, or a list of dicts.
 Frame: TypeAlias = Any
 #: Where the wearer was.

@@ -26,6 +26,7 @@ svg { max-width:100%; height:auto; }
 figcaption { font-size:.85rem; color:#52606d; }
 table { border-collapse:collapse; font-size:.85rem; font-variant-numeric:tabular-nums; margin:.5rem 0; }
 th,td { text-align:left; padding:.15rem .7rem .15rem 0; border-bottom:1px solid var(--pale); vertical-align:top; }
+.figures td:last-child { white-space:nowrap; }
 .scroll { overflow-x:auto; }
 details > summary { cursor:pointer; color:var(--blue); }
 small.caution { display:block; color:#7a5420; margin:.2rem 0; }
@@ -38,6 +39,12 @@ MEAL_COLUMNS = (
     "local_time label net_carbs_g baseline_mg_dl peak_mg_dl rise_mg_dl rise_noise_aware_mg_dl time_to_peak_min "
     "iauc_positive_mg_dl_min recovery_min walk_minutes eating_out clean flags"
 ).split()
+
+# Of 78 measures the page shows what people read; names and units of all are in the JSON.
+PANEL_COLUMNS = "what value low high unit source note".split()
+
+# Tables that stand with their picture further down, or are only drawn.
+APART = {"modal_day", "episodes", "strips"}
 
 # Every table opens when the page is printed; by default only short ones are open.
 SCRIPT = "addEventListener('beforeprint',()=>document.querySelectorAll('details').forEach(d=>d.open=true));"
@@ -59,7 +66,7 @@ def render(review: dict, sentences: list[str]) -> str:
         f"<h1>Two weeks with a sensor: {html.escape(person)}</h1>"
         f"<p class=\"why\">Ten questions. Intervals hold {100 * options['level']:g} % unless said otherwise; glucose in mg/dL (18.0156 mg/dL are 1 mmol/L).</p>"
         f'<div class="care" role="note"><strong>Before you read the numbers</strong>{cautions}</div>'
-        f"<main>{answers}</main>"
+        f"<main>{answers}{_time_of_day(review)}</main>"
         f"<footer><h2>Methods</h2><p>{html.escape(review['methods'])}</p>"
         f"<p>Schema {html.escape(review['schema'])}, library {html.escape(review['library_version'])}, seed {options['seed']}.</p></footer>"
         f"<script>{SCRIPT}</script></body></html>\n"
@@ -92,10 +99,49 @@ def _section(number: int, answer: dict, sentence: str, review: dict) -> str:
         f'<p class="said">{html.escape(sentence)}</p>{cautions}'
         + _figures(answer["figures"])
         + (f'<div class="why">What can\'t be told, or is missing:<ul>{reasons}</ul></div>' if reasons else "")
-        + "".join(f"<figure>{svg}<figcaption>{html.escape(text)}</figcaption></figure>" for svg, text in _pictures(answer, review))
-        + "".join(_table(name, table) for name, table in answer["tables"].items())
+        + "".join(_figure(svg, text) for svg, text in _pictures(answer, review))
+        + "".join(_table(name, table) for name, table in answer["tables"].items() if name not in APART)
+        + _strips(answer["tables"].get("strips"))
         + "</section>"
     )
+
+
+def _figure(svg: str, text: str) -> str:
+    return f"<figure>{svg}<figcaption>{html.escape(text)}</figcaption></figure>"
+
+
+def _strips(table: dict | None) -> str:
+    """The local days behind a fold."""
+    if not table or not table["day"]:
+        return ""
+    text = "Each local day; every quarter hour from its lowest to its highest reading. A gap stays empty."
+    return f"<details><summary>Picture: each local day</summary>{_figure(plots.daily(table), text)}</details>"
+
+
+def _time_of_day(review: dict) -> str:
+    """The modal day and the episodes under a heading of their own."""
+    answer = next(a for a in review["answers"] if a["id"] == "levels")
+    tables, figures = answer["tables"], {f["id"]: f for f in answer["figures"]}
+    parts = []
+    if "modal_day" in tables:
+        width = figures.get("modal_day_bandwidth_min")
+        smoothed = f" Smoothed by a tricube kernel that reaches {width['value']:g} minutes either way." if width else ""
+        text = (
+            "Glucose by local time of day, all days laid over one another: the median, and bands that hold the middle "
+            f"half and the middle 90 % of readings.{smoothed} Below it the days behind each point; where they are fewer "
+            "than five the outer band is left out."
+        )
+        parts += [_figure(plots.modal_day(tables["modal_day"]), text), _table("modal_day", tables["modal_day"])]
+    rows = tables["episodes"]
+    if any(rule in ("low", "high") for rule in rows["rule"]):
+        text = "Episodes of at least 15 minutes by the hour they start in."
+        parts.append(_figure(plots.episodes(rows), text))
+    else:
+        parts.append("<p>No episode of at least 15 minutes below 70 or above 180 mg/dL.</p>")
+    pressure = [c["text"] for c in answer["cautions"] if c["code"] == "possibly_pressure"]
+    parts += [f'<small class="caution">{html.escape(text)}</small>' for text in pressure]
+    parts.append(_table("episodes", rows))
+    return f'<section id="time-of-day"><h2>Time of day</h2>{"".join(parts)}</section>'
 
 
 def _number(value) -> str:
@@ -104,7 +150,8 @@ def _number(value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
-        return value.replace(";", ", ")
+        # Tags stand together; a sentence keeps its semicolons.
+        return value if "; " in value else value.replace(";", ", ")
     if isinstance(value, int):
         return str(value)
     if value == round(value) and abs(value) < 1e15:
@@ -122,11 +169,30 @@ def _figures(figures: list[dict]) -> str:
     if not rows:
         return ""
     head = "".join(f'<th scope="col">{h}</th>' for h in ("figure", "value", "low", "high", "unit", "basis"))
-    return f'<div class="scroll"><table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div>'
+    return f'<div class="scroll"><table class="figures"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div>'
+
+
+def _noted(table: dict) -> dict:
+    """The panel with a note: why something is missing, and for whom the measure is not."""
+    notes = []
+    for reason, outside in zip(table["reason"], table["outside_people_without_diabetes"]):
+        marks = [f"without diabetes: {outside}"] if outside else []
+        notes.append("; ".join(([reason] if reason else []) + marks))
+    units = ["" if unit == "1" else unit for unit in table["unit"]]
+    return {**table, "unit": units, "note": notes}
 
 
 def _table(name: str, table: dict) -> str:
-    columns = MEAL_COLUMNS if name == "meals" else [c for c in table if c != "time_ms"]
+    if name == "panel":
+        table = _noted(table)
+    if name == "modal_day":
+        times = [f"{m // 60:02d}:{m % 60:02d}" for m in table["minute_of_day"]]
+        table = {"time": times, **{k: v for k, v in table.items() if k != "minute_of_day"}}
+    if name == "sufficiency":
+        # Two digits, so that what is just missed does not look as if it were met.
+        table = {**table, "had": [f"{v:.2f}" for v in table["had"]]}
+    chosen = {"meals": MEAL_COLUMNS, "panel": PANEL_COLUMNS}
+    columns = chosen.get(name) or [c for c in table if c not in ("time_ms", "start_min")]
     count = len(table[columns[0]]) if columns else 0
     if not count:
         return ""
@@ -152,7 +218,9 @@ def _pictures(answer: dict, review: dict):
     if kind == "trust" and tables["pairs"]["meter_mg_dl"]:
         yield plots.pairs(tables["pairs"]), "A dot for each pair of meter and sensor; on the line both agree."
     if kind == "levels":
-        yield plots.modal_day(tables["modal_day"]), "Glucose by local time of day: median, the middle half, and the middle 90 % of readings."
+        measures = dict(zip(tables["panel"]["measure"], tables["panel"]["value"]))
+        yield plots.ranges(measures), "Shares of readings by level in mg/dL, darker where glucose is higher, and what they come to in a day."
+        yield plots.histogram(tables["histogram"]), "All readings by level."
     if kind == "meals" and any(r is not None for r in tables["meals"]["rise_mg_dl"]):
         yield plots.rises(tables["meals"], target), "Each meal's rise as displayed against the grams in the diary."
     if kind == "tolerance" and tables.get("dose_response"):
