@@ -232,8 +232,7 @@ impl PyPanel {
                 };
                 glycemic_core::error::require_within("blood", bias_mg_dl, -500.0, 500.0)?;
                 glycemic_core::error::require_within("blood", se_mg_dl, 0.0, 500.0)?;
-                let meter_bias_sd_pct = panel::intervals::METER_BIAS_SD_PCT;
-                let blood = Blood { bias_mg_dl, se_mg_dl, meter_bias_sd_pct };
+                let blood = Blood { bias_mg_dl, se_mg_dl, ..Blood::default() };
                 Ok(panel::intervals_in_blood(view, &self.meals_ms, blood, level))
             })?;
             let dict = PyDict::new(py);

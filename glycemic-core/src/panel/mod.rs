@@ -1,6 +1,7 @@
 //! Where glucose sits: one object with what the field reports about a trace.
 
 pub mod blocks;
+pub mod compare;
 pub mod compute;
 mod count;
 mod episode_pass;
@@ -30,6 +31,7 @@ mod modal_day_tests;
 #[cfg(test)]
 mod sufficiency_tests;
 
+pub use compare::compare;
 pub use compute::{Panel, panel, panel_only, panel_with};
 pub use histogram::Histogram;
 pub use intervals::{Blood, intervals, intervals_in_blood};

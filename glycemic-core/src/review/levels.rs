@@ -26,6 +26,10 @@ const SHOWN: &[(Id, &str)] = &[
     (Id::Above180Pct, "time above 180 mg/dL"),
 ];
 
+/// The levels shown in blood too.
+const IN_BLOOD: &[Id] =
+    &[Id::MeanMgDl, Id::FastingMgDl, Id::OvernightMgDl, Id::GmiPct, Id::Ea1cPct];
+
 fn words(id: Id) -> &'static str {
     SHOWN.iter().find(|s| s.0 == id).map_or(id.measure().what, |s| s.1)
 }
@@ -48,7 +52,8 @@ pub(super) fn answer(
     let mut reasons = Vec::new();
     match blood {
         Some(blood) => {
-            for (id, estimate) in panel::intervals_in_blood(view, &meals, blood, options.level) {
+            let in_blood = panel::intervals_in_blood(view, &meals, blood, options.level);
+            for (id, estimate) in in_blood.into_iter().filter(|e| IN_BLOOD.contains(&e.0)) {
                 let m = id.measure();
                 figures.push(Figure::new(
                     &format!("{}_in_blood", m.name),

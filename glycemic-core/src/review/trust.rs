@@ -6,7 +6,6 @@ use crate::align::{How, Pairs, lag, pair};
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
 use crate::panel::Blood;
-use crate::panel::intervals::METER_BIAS_SD_PCT;
 use crate::stats::line;
 use crate::table::Table;
 use crate::trial::Trial;
@@ -45,7 +44,7 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
         blood = s.bias_mg_dl.value.zip(s.bias_se_mg_dl).map(|(bias_mg_dl, se_mg_dl)| Blood {
             bias_mg_dl,
             se_mg_dl,
-            meter_bias_sd_pct: METER_BIAS_SD_PCT,
+            ..Blood::default()
         });
         figures.push(against("mard_pct", "mean absolute relative difference", "%", s.mard_pct));
         figures.push(against(

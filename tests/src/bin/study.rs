@@ -8,6 +8,7 @@
 use std::path::Path;
 
 use glycemic_core::simulate::Scenario;
+use glycemic_tests::study::levels::Kind;
 use glycemic_tests::study::{self, LEVEL, commit, levels, markdown, rise, tolerance};
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
@@ -107,13 +108,26 @@ fn of_rise(wish: &Wish) -> Outcome<String> {
 
 fn of_levels(wish: &Wish) -> Outcome<String> {
     let (first, trials) = (wish.first.unwrap_or(4_200_000), wish.trials.unwrap_or(500));
-    let mut text = head("Panel: as this sensor reads", first, trials);
-    for days in [7, 14, 28] {
-        let mut rows: Vec<study::Row> = Vec::new();
-        for scenario in scenarios(wish)? {
-            rows.extend(levels::study(&scenario, days, first, trials)?);
+    let ids = match &wish.scenario {
+        Some(id) => vec![id.as_str()],
+        None => levels::SCENARIOS.to_vec(),
+    };
+    let mut text = String::new();
+    for (kind, title, lengths) in [
+        (Kind::AsRead, "Panel: as this sensor reads", vec![7, 14, 28]),
+        (Kind::InBlood, "Panel: in blood, noise not known", vec![7, 14, 28]),
+        (Kind::InBloodNoiseKnown, "Panel: in blood, noise known", vec![14]),
+        (Kind::TwoHalves, "Panel: second half less first, nothing changed", vec![28]),
+    ] {
+        text.push_str(&head(title, first, trials));
+        for days in lengths {
+            let mut rows: Vec<study::Row> = Vec::new();
+            for id in &ids {
+                let scenario = Scenario::named(id).ok_or(format!("no scenario called {id}"))?;
+                rows.extend(levels::study(kind, &scenario, days, first, trials)?);
+            }
+            text.push_str(&format!("## {days} days\n\n{}\n", markdown(&rows)?));
         }
-        text.push_str(&format!("## {days} days\n\n{}\n", markdown(&rows)?));
     }
     Ok(text)
 }

@@ -60,28 +60,17 @@ impl<N: Number> Daily<'_, N> {
     }
 
     /// Days with at least half of the readings they could hold.
-    fn full_days(&self) -> Vec<&Day> {
-        let enough = |d: &&Day| d.range.len() >= half(d.possible(self.nominal_ms));
-        self.days.iter().filter(enough).collect()
+    pub(crate) fn full_days(&self) -> Vec<&Day> {
+        self.days.iter().filter(|day| self.full(day)).collect()
+    }
+
+    /// Whether a day holds at least half of the readings it could.
+    pub(crate) fn full(&self, day: &Day) -> bool {
+        day.range.len() >= half(day.possible(self.nominal_ms))
     }
 
     fn within_hours(&self) -> Result<f64, Reason> {
-        let needed = half((HOUR_MS / self.nominal_ms) as usize) as u64;
-        let mut sds: Vec<f64> = Vec::new();
-        for day in self.days {
-            let mut hour: Spread<N::Wide> = Spread::default();
-            let mut end = i64::MIN;
-            for (&t, &x) in self.times[day.range.clone()].iter().zip(&self.codes[day.range.clone()])
-            {
-                if t >= end {
-                    sds.extend(hour.sd().filter(|_| hour.n >= needed));
-                    hour = Spread::default();
-                    end = t - (t - day.start_ms).rem_euclid(HOUR_MS) + HOUR_MS;
-                }
-                hour.add(x);
-            }
-            sds.extend(hour.sd().filter(|_| hour.n >= needed));
-        }
+        let sds: Vec<f64> = self.days.iter().flat_map(|day| self.hour_sds(day)).collect();
         moments::mean(&sds).ok_or_else(|| {
             Reason::count(
                 "too_few_readings",
@@ -92,11 +81,28 @@ impl<N: Number> Daily<'_, N> {
         })
     }
 
+    /// The SDs of a day's hours that count, in counts.
+    pub(crate) fn hour_sds(&self, day: &Day) -> Vec<f64> {
+        let needed = half((HOUR_MS / self.nominal_ms) as usize) as u64;
+        let mut sds: Vec<f64> = Vec::new();
+        let mut hour: Spread<N::Wide> = Spread::default();
+        let mut end = i64::MIN;
+        for (&t, &x) in self.times[day.range.clone()].iter().zip(&self.codes[day.range.clone()]) {
+            if t >= end {
+                sds.extend(hour.sd().filter(|_| hour.n >= needed));
+                hour = Spread::default();
+                end = t - (t - day.start_ms).rem_euclid(HOUR_MS) + HOUR_MS;
+            }
+            hour.add(x);
+        }
+        sds.extend(hour.sd().filter(|_| hour.n >= needed));
+        sds
+    }
+
     /// Each clock time's values over the days, less the rounded mean of all readings so that
     /// squares stay small.
     fn slots(&self, full: &[&Day], means: &[f64]) -> Vec<Slot> {
-        let width = self.nominal_ms.max(MINUTE_MS);
-        let count = ((DAY_MS + width - 1) / width) as usize;
+        let (width, count) = self.slot_width_and_count();
         let centre = moments::mean(means).unwrap_or(0.0).round();
         let mut slots = vec![Slot::default(); count];
         let mut day_values: Vec<(f64, f64)> = vec![(0.0, 0.0); count];
@@ -112,8 +118,14 @@ impl<N: Number> Daily<'_, N> {
         slots
     }
 
-    /// Sum and number of a day's readings in each slot.
-    fn collect(&self, day: &Day, width: i64, centre: f64, into: &mut [(f64, f64)]) {
+    /// Length of a slot in ms, and slots in a day.
+    pub(crate) fn slot_width_and_count(&self) -> (i64, usize) {
+        let width = self.nominal_ms.max(MINUTE_MS);
+        (width, ((DAY_MS + width - 1) / width) as usize)
+    }
+
+    /// Sum, less `centre` each, and number of a day's readings in each slot.
+    pub(crate) fn collect(&self, day: &Day, width: i64, centre: f64, into: &mut [(f64, f64)]) {
         let (mut slot, mut end) = (0, width);
         for (&t, &x) in self.times[day.range.clone()].iter().zip(&self.codes[day.range.clone()]) {
             if day.even {

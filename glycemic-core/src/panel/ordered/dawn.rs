@@ -23,9 +23,18 @@ const HOUR_MS: i64 = 3_600_000;
 impl<N: Number> Daily<'_, N> {
     /// The dawn rise in mg/dL.
     pub(crate) fn dawn_rise(&self, meals_ms: &[i64]) -> Result<f64, Reason> {
+        let rises: Vec<f64> = self.dawn_rises(meals_ms).into_iter().map(|r| r.1).collect();
+        let median = quantile::median(&rises).map(|rise| rise * self.step_mg_dl);
+        median.ok_or_else(|| {
+            let what = "days with readings all night and before the first meal";
+            Reason::count("too_few_days", what, 0, 1)
+        })
+    }
+
+    /// The rise of each day that has one, with the day's number, in counts.
+    pub(crate) fn dawn_rises(&self, meals_ms: &[i64]) -> Vec<(i64, f64)> {
         let meals = self.first_meals(meals_ms);
-        let rises: Vec<f64> = self
-            .days
+        self.days
             .iter()
             .filter_map(|day| {
                 let end = match meals.get(&day.number) {
@@ -33,14 +42,9 @@ impl<N: Number> Daily<'_, N> {
                     None if meals_ms.is_empty() => day.at_hour(self.clock, 7),
                     None => return None,
                 };
-                self.rise(day, end)
+                Some((day.number, self.rise(day, end)?))
             })
-            .collect();
-        let median = quantile::median(&rises).map(|rise| rise * self.step_mg_dl);
-        median.ok_or_else(|| {
-            let what = "days with readings all night and before the first meal";
-            Reason::count("too_few_days", what, 0, 1)
-        })
+            .collect()
     }
 
     fn first_meals(&self, meals_ms: &[i64]) -> BTreeMap<i64, i64> {

@@ -47,18 +47,7 @@ impl Pairs {
 
     /// The readings of one sensor.
     pub(crate) fn add_all<N: Number>(&mut self, times: &[i64], codes: &[N], scale: Scale) {
-        let mut last: Option<(i64, N)> = None;
-        let mut next_hour = i64::MIN;
-        for (&t, &x) in times.iter().zip(codes) {
-            if t < next_hour {
-                continue;
-            }
-            if let Some((before, y)) = last {
-                self.add(t - before, x - y, scale);
-            }
-            last = Some((t, x));
-            next_hour = (hour(t) + 1) * HOUR_MS;
-        }
+        each_neighbours(times, |i, j| self.add(times[j] - times[i], codes[j] - codes[i], scale));
     }
 
     pub(crate) fn join(&mut self, other: &Pairs) {
@@ -85,6 +74,22 @@ impl Pairs {
 pub(crate) struct Scale {
     pub(crate) step_mg_dl: f64,
     pub(crate) nominal_ms: i64,
+}
+
+/// The places of each two neighbours of a sensor's readings thinned to the hour.
+pub(crate) fn each_neighbours(times: &[i64], mut found: impl FnMut(usize, usize)) {
+    let mut last: Option<usize> = None;
+    let mut next_hour = i64::MIN;
+    for (j, &t) in times.iter().enumerate() {
+        if t < next_hour {
+            continue;
+        }
+        if let Some(i) = last {
+            found(i, j);
+        }
+        last = Some(j);
+        next_hour = (hour(t) + 1) * HOUR_MS;
+    }
 }
 
 /// The whole hour of universal time.

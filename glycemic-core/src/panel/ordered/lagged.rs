@@ -36,17 +36,30 @@ pub(crate) fn differences<N: Number>(
     from_ms: i64,
     into: &mut Differences<N::Wide>,
 ) {
+    each_pair(times, lag_ms, nominal_ms, |i, j| {
+        if times[i] >= from_ms {
+            into.add(codes[j] - codes[i]);
+        }
+    });
+}
+
+/// The places of each reading's partner a lag before it and of the reading itself.
+pub(crate) fn each_pair(
+    times: &[i64],
+    lag_ms: i64,
+    nominal_ms: i64,
+    mut found: impl FnMut(usize, usize),
+) {
     let window = window_ms(lag_ms, nominal_ms);
     let mut next = 0;
-    for (j, (&t, &x)) in times.iter().zip(codes).enumerate() {
+    for (j, &t) in times.iter().enumerate() {
         let target = t - lag_ms;
         // A partner is another reading, also where the interval is longer than the lag.
         while next < j && times[next] < target {
             next += 1;
         }
-        let Some(i) = nearest(|i| times[i], next, j, target, window) else { continue };
-        if times[i] >= from_ms {
-            into.add(x - codes[i]);
+        if let Some(i) = nearest(|i| times[i], next, j, target, window) {
+            found(i, j);
         }
     }
 }

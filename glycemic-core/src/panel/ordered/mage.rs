@@ -41,7 +41,7 @@ pub(crate) struct Amplitudes<W> {
 }
 
 impl<W: Whole> Excursions<W> {
-    fn add(&mut self, way: Way, amplitude: W) {
+    pub(crate) fn add(&mut self, way: Way, amplitude: W) {
         self.first.get_or_insert(way);
         let side = match way {
             Way::Up => &mut self.up,
@@ -78,38 +78,51 @@ pub(crate) fn excursions<N: Number>(
     segments: &[Range<usize>],
     threshold: f64,
 ) -> Excursions<N::Wide> {
-    // A whole number exceeds the threshold just if it exceeds its whole part.
-    let limit = N::floor(threshold);
     let mut found = Excursions::default();
-    for segment in segments {
-        filter(&codes[segment.clone()], limit, &mut found);
-    }
+    each_excursion(codes, segments, threshold, |way, amplitude, _| found.add(way, amplitude));
     found
 }
 
-fn filter<N: Number>(codes: &[N], limit: N, found: &mut Excursions<N::Wide>) {
+/// Way, amplitude and place of the end of each excursion over `threshold` counts.
+pub(crate) fn each_excursion<N: Number>(
+    codes: &[N],
+    segments: &[Range<usize>],
+    threshold: f64,
+    mut found: impl FnMut(Way, N::Wide, usize),
+) {
+    // A whole number exceeds the threshold just if it exceeds its whole part.
+    let limit = N::floor(threshold);
+    for segment in segments {
+        let from = segment.start;
+        filter(&codes[segment.clone()], limit, |way, amplitude, end| {
+            found(way, amplitude, from + end);
+        });
+    }
+}
+
+fn filter<N: Number>(codes: &[N], limit: N, mut found: impl FnMut(Way, N::Wide, usize)) {
     let Some((mut way, mut turn, mut at)) = first_way(codes, limit) else { return };
-    let mut extreme = codes[at];
-    while let Some(next) = codes[at + 1..].iter().position(|&x| {
+    let (mut extreme, mut end) = (codes[at], at);
+    while let Some(next) = (at + 1..).zip(&codes[at + 1..]).position(|(place, &x)| {
         let back = match way {
             Way::Up => extreme - x,
             Way::Down => x - extreme,
         };
         if back < N::default() {
-            extreme = x;
+            (extreme, end) = (x, place);
         }
         back > limit
     }) {
-        found.add(way, (extreme - turn).magnitude().wide());
+        found(way, (extreme - turn).magnitude().wide(), end);
         turn = extreme;
         at += 1 + next;
-        extreme = codes[at];
+        (extreme, end) = (codes[at], at);
         way = match way {
             Way::Up => Way::Down,
             Way::Down => Way::Up,
         };
     }
-    found.add(way, (extreme - turn).magnitude().wide());
+    found(way, (extreme - turn).magnitude().wide(), end);
 }
 
 /// The way of the first excursion, the turning point it starts from, and the position at which

@@ -14,7 +14,7 @@ use super::number::Number;
 use crate::estimate::Reason;
 
 /// Readings that a day must have.
-const MIN_READINGS: usize = 3;
+pub(crate) const MIN_READINGS: usize = 3;
 
 pub(crate) fn adrr<N: Number>(codes: &[N], days: &[Day], step_mg_dl: f64) -> Result<f64, Reason> {
     let ranges: Vec<f64> = days
@@ -27,7 +27,7 @@ pub(crate) fn adrr<N: Number>(codes: &[N], days: &[Day], step_mg_dl: f64) -> Res
 }
 
 /// The greatest low risk plus the greatest high risk.
-fn range<N: Number>(codes: &[N], step_mg_dl: f64) -> Option<f64> {
+pub(crate) fn range<N: Number>(codes: &[N], step_mg_dl: f64) -> Option<f64> {
     let (low, high) = (codes.iter().min()?, codes.iter().max()?);
     let low = scaled(low.float() * step_mg_dl).min(0.0);
     let high = scaled(high.float() * step_mg_dl).max(0.0);
