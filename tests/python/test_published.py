@@ -41,6 +41,14 @@ CALLS = {
 }
 
 RUST_ONLY = {
+    "agreement.concordance",
+    "agreement.deming",
+    "agreement.error_grid",
+    "agreement.icc",
+    "agreement.limits",
+    "agreement.passing_bablok",
+    "agreement.trend",
+    "agreement.weighted_deming",
     "beta_quantile",
     "binomial.clopper_pearson",
     "binomial.clopper_pearson_lower",
@@ -51,6 +59,9 @@ RUST_ONLY = {
     "interpolate.linear",
     "interpolate.pchip",
     "line.inverse",
+    "share_difference.newcombe",
+    "tolerance_factor.pair_of_limits",
+    "tolerance_factor.single_limit",
     "panel.days_needed",
     "line.weighted",
     "normal_quantile",

@@ -4,6 +4,9 @@
 //! and `note`. A case has a `call`, its inputs, `expected`, `tolerance` and `why`, and may have
 //! `relative`: a number passes when it is within `tolerance + relative × |expected|`.
 
+#[path = "published_calls/agreement.rs"]
+mod agreement_calls;
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -294,7 +297,7 @@ fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
             let instants = of.whole_numbers("utc_ms")?.ok_or("no utc_ms")?;
             list(instants.iter().map(|&ms| Some(f64::from(clock.offset_min(ms)))).collect())
         }
-        _ => Err("unknown call".to_string()),
+        _ => agreement_calls::answer(call, of),
     }
 }
 

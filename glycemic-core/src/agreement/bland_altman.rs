@@ -4,15 +4,19 @@
 //! Bias is the mean of measured - reference; limits are bias -/+ 1.96 SD. Standard error of the
 //! bias s / sqrt(n), of a limit s sqrt(1/n + 1.96^2 / (2 (n - 1))), both with Student's t on
 //! n - 1. With `subject`, differences vary between and within subjects: one-way analysis of
-//! variance with unequal numbers, SD = sqrt(between + within); intervals are not given then.
+//! variance with unequal numbers, SD = sqrt(between + within); intervals by the method of variance
+//! estimates recovery. Exact intervals, other scales and a bootstrap: [`limits`](super::limits).
 //!
 //! # Source
-//! Bland and Altman, Lancet 1986; i:307-310; Stat Methods Med Res 1999; 8:135-160.
+//! Bland and Altman, Lancet 1986; i:307-310; Stat Methods Med Res 1999; 8:135-160. Zou GY, Stat
+//! Methods Med Res 2013; 22:630-642 (intervals with subjects).
 
 use std::collections::BTreeMap;
 
+use super::mover::{self, Piece};
+use super::summary::mean_estimate;
 use crate::error::{Error, require_same_len, require_within};
-use crate::estimate::{Estimate, Reason};
+use crate::estimate::Estimate;
 use crate::stats::distribution::t_two_sided;
 use crate::stats::moments;
 
@@ -86,7 +90,38 @@ fn independent(d: &[f64], level: f64) -> Result<BlandAltman, Error> {
     })
 }
 
+/// Limits with the true value varying from pair to pair.
 fn nested(d: &[f64], subject: &[i64], level: f64) -> Result<BlandAltman, Error> {
+    let parts = components(d, subject)?;
+    let bias = mean_estimate(d, subject, level).0;
+    let [lower, upper] = mover::limits(&bias, parts.variance, &parts.pieces(), 1.96, level);
+    Ok(BlandAltman { n: d.len(), bias, sd: parts.variance.sqrt(), lower, upper })
+}
+
+/// Variance components of differences that vary between and within subjects.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Components {
+    pub(super) subjects: usize,
+    ms_between: f64,
+    pub(super) ms_within: f64,
+    divisor: f64,
+    df_within: f64,
+    /// Between plus within.
+    pub(super) variance: f64,
+}
+
+impl Components {
+    /// The total variance as a sum of independent mean squares.
+    pub(super) fn pieces(&self) -> [Piece; 2] {
+        [
+            Piece { value: self.ms_between / self.divisor, df: self.subjects as f64 - 1.0 },
+            Piece { value: self.ms_within * (1.0 - 1.0 / self.divisor), df: self.df_within },
+        ]
+    }
+}
+
+/// One-way analysis of variance with unequal numbers.
+pub(super) fn components(d: &[f64], subject: &[i64]) -> Result<Components, Error> {
     let mut groups: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
     for (v, s) in d.iter().zip(subject) {
         groups.entry(*s).or_default().push(*v);
@@ -112,22 +147,12 @@ fn nested(d: &[f64], subject: &[i64], level: f64) -> Result<BlandAltman, Error> 
     let (ms_between, ms_within) = (between / (k - 1.0), within / (n - k));
     let divisor = (n * n - squares) / ((k - 1.0) * n);
     let variance = ((ms_between - ms_within) / divisor).max(0.0) + ms_within;
-    let sd = variance.sqrt();
-    let open = |value: f64| Estimate {
-        value: Some(value),
-        ..Estimate::missing(
-            level,
-            "one-way analysis of variance",
-            groups.len(),
-            2,
-            Reason::plain("no_method", "no interval for limits with repeated measures yet"),
-        )
-    };
-    Ok(BlandAltman {
-        n: d.len(),
-        bias: open(mean),
-        sd,
-        lower: open(mean - 1.96 * sd),
-        upper: open(mean + 1.96 * sd),
+    Ok(Components {
+        subjects: groups.len(),
+        ms_between,
+        ms_within,
+        divisor,
+        df_within: n - k,
+        variance,
     })
 }

@@ -12,7 +12,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::error::{Error, require_same_len, require_within};
+use super::rule::{By, Rule};
+use crate::error::Error;
 use crate::stats::binomial;
 
 /// A share of pairs with its interval.
@@ -42,8 +43,7 @@ pub struct Share {
 /// The comparison leaves a hundred-millionth of slack, since 15 % of a decimal reference is not
 /// exact in binary.
 pub fn is_within(reference: f64, measured: f64, mg_dl: f64, pct: f64, switch_mg_dl: f64) -> bool {
-    let limit = if reference < switch_mg_dl { mg_dl } else { pct / 100.0 * reference };
-    (measured - reference).abs() <= limit + 1e-8
+    Rule { mg_dl, pct, switch_mg_dl, switch_by: By::Reference }.holds(reference, measured)
 }
 
 /// Share of n pairs within the limits; `cluster` gives each pair's cluster (for one person the
@@ -69,28 +69,22 @@ pub fn within(
     cluster: Option<&[i64]>,
     level: f64,
 ) -> Result<Share, Error> {
-    super::check_pairs(reference, measured)?;
-    for (name, value) in [("mg_dl", mg_dl), ("pct", pct), ("switch_mg_dl", switch_mg_dl)] {
-        require_within(name, value, 0.0, 1e6)?;
-    }
-    require_within("level", level, 0.5, 0.999)?;
-    let n = reference.len();
+    let rule = Rule { mg_dl, pct, switch_mg_dl, switch_by: By::Reference };
+    rule.share(reference, measured, cluster, level)
+}
+
+/// Share of hits with its interval, for checked inputs of one length.
+pub(super) fn share_of_hits(
+    hits: &[bool],
+    cluster: Option<&[i64]>,
+    level: f64,
+) -> Result<Share, Error> {
+    let n = hits.len();
     if n == 0 {
         return Err(Error::TooFewValues { measure: "share within limits", needed: 1, got: 0 });
     }
-    let hits: Vec<bool> = reference
-        .iter()
-        .zip(measured)
-        .map(|(&r, &m)| is_within(r, m, mg_dl, pct, switch_mg_dl))
-        .collect();
     let count = hits.iter().filter(|&&h| h).count();
-    let n_effective = match cluster {
-        None => n as f64,
-        Some(cluster) => {
-            require_same_len("cluster", n, cluster.len())?;
-            effective(&hits, cluster)
-        }
-    };
+    let n_effective = cluster.map_or(n as f64, |cluster| effective(hits, cluster));
     let fraction = count as f64 / n as f64;
     let (low, high) = if cluster.is_none() {
         binomial::clopper_pearson(count, n, level)?

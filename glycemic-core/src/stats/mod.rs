@@ -6,11 +6,14 @@
 
 pub mod binomial;
 pub mod distribution;
+pub mod integrate;
 pub mod line;
 pub mod moments;
 pub mod ols;
 pub mod quantile;
 pub mod random;
 pub mod resample;
+pub mod share_difference;
 pub mod smooth;
 pub mod special;
+pub mod tolerance_factor;
