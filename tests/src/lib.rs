@@ -45,35 +45,36 @@ pub fn simulated_meals_ms(s: &Simulated) -> Vec<i64> {
     s.meals.iter().map(|m| m.time_ms).collect()
 }
 
-/// The responses of a simulated trial, as the review makes them, without files in between.
+/// The trace, the meals and the activity of a simulated trial, without files in between.
+///
+/// # Errors
+/// None that a simulated trial should cause.
+pub fn simulated_diary(s: &Simulated) -> Result<(Trace, Vec<Meal>, Vec<Activity>), Error> {
+    let trace = simulated_trace(s)?;
+    let meals = s.meals.iter().map(|m| Meal {
+        time_ms: m.time_ms,
+        end_ms: Some(m.end_ms),
+        carbs_g: m.carbs_g,
+        fiber_g: m.fiber_g,
+        tags: m.tags.iter().map(|t| (*t).to_string()).collect(),
+        ..Meal::default()
+    });
+    let activity = s.activity.iter().map(|a| Activity {
+        start_ms: a.start_ms,
+        minutes: a.minutes as f64,
+        kind: a.kind.to_string(),
+        effort: Some(a.effort.to_string()),
+    });
+    Ok((trace, meals.collect(), activity.collect()))
+}
+
+/// The responses of a simulated trial, as the review makes them.
 ///
 /// # Errors
 /// None that a simulated trial should cause.
 pub fn simulated_responses(s: &Simulated) -> Result<Responses, Error> {
-    let trace = simulated_trace(s)?;
-    let meals: Vec<Meal> = s
-        .meals
-        .iter()
-        .map(|m| Meal {
-            time_ms: m.time_ms,
-            end_ms: Some(m.end_ms),
-            carbs_g: m.carbs_g,
-            fiber_g: m.fiber_g,
-            tags: m.tags.iter().map(|t| (*t).to_string()).collect(),
-            ..Meal::default()
-        })
-        .collect();
-    let activity: Vec<Activity> = s
-        .activity
-        .iter()
-        .map(|a| Activity {
-            start_ms: a.start_ms,
-            minutes: a.minutes as f64,
-            kind: a.kind.to_string(),
-            effort: Some(a.effort.to_string()),
-        })
-        .collect();
-    let targets = Targets { rise_mg_dl: Some(s.scenario.rise_mg_dl), peak_mg_dl: None };
+    let (trace, meals, activity) = simulated_diary(s)?;
+    let targets = Targets { rise_mg_dl: Some(s.scenario.rise_mg_dl), ..Targets::default() };
     let window = Window { before_min: 30.0, after_min: 180.0 };
     responses(&trace, &meals, &activity, targets, window, s.seed)
 }

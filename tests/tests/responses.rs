@@ -196,7 +196,7 @@ fn walks_after_a_meal() {
 fn over_a_target() {
     let t = trace(grid(), wave);
     let over = |rise_mg_dl, peak_mg_dl| {
-        all(&t, &[0], &[], Targets { rise_mg_dl, peak_mg_dl }).over_target(0)
+        all(&t, &[0], &[], Targets { rise_mg_dl, peak_mg_dl, ..Targets::default() }).over_target(0)
     };
     assert_eq!(over(None, None), None);
     assert_eq!(over(Some(50.0), None), Some(false));
@@ -204,7 +204,7 @@ fn over_a_target() {
     assert_eq!(over(Some(60.0), Some(149.0)), Some(true));
     assert_eq!(over(Some(60.0), Some(150.0)), Some(false));
     for bad in [f64::NAN, 0.0, 1e4] {
-        let targets = Targets { rise_mg_dl: Some(bad), peak_mg_dl: None };
+        let targets = Targets { rise_mg_dl: Some(bad), ..Targets::default() };
         assert!(responses(&t, &[meal_at(0)], &[], targets, WINDOW, 1).is_err(), "{bad}");
     }
 }

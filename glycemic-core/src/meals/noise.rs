@@ -2,17 +2,19 @@
 //!
 //! # Method
 //! Null windows are stretches as long as a meal's window that start at least four hours after
-//! the last logged meal, end before the next, hold no gap and don't overlap. Each is freed of a
-//! straight trend; the noise level is the median over windows of the residual SD (so that a
-//! night with pressure on the sensor doesn't set it), the autocorrelation that of all residuals
-//! one reading apart. A straight line takes slow noise away with the trend, so the level is
-//! raised by what it takes of first-order autocorrelated noise over such a window. The rise that such windows show, maximum less mean of the 30 minutes
-//! before, is what this sensor on this person shows without food.
+//! the last logged meal, end before the next, hold no gap and no change of sensor, don't overlap,
+//! and keep away from meals that the trace suggests but the diary lacks (see
+//! [`super::unlogged`](mod@super::unlogged)). Their second differences at lags of 5 to 90 minutes
+//! are free of glucose's own slow movement; the covariance that fits them is the noise (see
+//! `covariance`). A window whose differences over 30 minutes are five times the median's, such as
+//! one with pressure on the sensor, is left out of the noise. The rise that null windows show,
+//! maximum less mean of the time before, is what this sensor on this person shows without food.
 //!
 //! # Source
 //! Autocorrelated sensor noise: Breton and Kovatchev, J Diabetes Sci Technol 2008; 2:853-862.
 //! Null windows: a convention of this library.
 
+use super::covariance::{self, Linked};
 use super::meal::Meal;
 use crate::series::Trace;
 use crate::stats::{moments, quantile};
@@ -20,6 +22,14 @@ use crate::stats::{moments, quantile};
 const MINUTE: i64 = 60_000;
 /// Null windows under which the noise is not estimated.
 pub const MIN_WINDOWS: usize = 4;
+/// A window with so many times the median's movement over half an hour is left out.
+const RESTLESS: f64 = 5.0;
+/// Place of the 30-minute lag.
+const HALF_HOUR: usize = 4;
+/// A suspected meal keeps null windows away from so long before it, minutes.
+const BEFORE_SUSPECTED_MIN: i64 = 30;
+/// And so long after it.
+const AFTER_SUSPECTED_MIN: i64 = 180;
 
 /// Noise and floor from windows without food.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,106 +45,137 @@ pub struct Noise {
     pub median_rise_mg_dl: f64,
     /// 95th percentile of the rise in null windows: a smaller rise can't be told from no food.
     pub floor_rise_mg_dl: f64,
+    /// The part of the noise that is not linked in time, rounding included, mg/dL.
+    pub white_sd_mg_dl: f64,
+    /// Longer time constant of the part that is linked, minutes.
+    pub slow_min: f64,
+    /// Shorter time constant; 0 for an autoregression of order 1.
+    pub fast_min: f64,
+    /// Null windows left out because the trace suggests a meal that the diary lacks.
+    pub windows_suspected: usize,
+}
+
+impl Noise {
+    pub(super) fn linked(&self) -> Linked {
+        let white = self.white_sd_mg_dl * self.white_sd_mg_dl;
+        Linked {
+            linked: (self.sd_mg_dl * self.sd_mg_dl - white).max(0.0),
+            white,
+            slow_min: self.slow_min,
+            fast_min: self.fast_min,
+        }
+    }
 }
 
 /// Noise and floor, or the number of null windows when there are too few.
+///
+/// # Errors
+/// The number of null windows, when there are fewer than [`MIN_WINDOWS`].
 pub fn noise(
     trace: &Trace,
     meals: &[Meal],
     before_min: f64,
     after_min: f64,
 ) -> Result<Noise, usize> {
-    let mut sds = Vec::new();
-    let mut rises = Vec::new();
-    let mut readings = 0;
-    let (mut sum_lagged, mut sum_squares) = (0.0, 0.0);
-    for start in null_starts(trace, meals, after_min) {
-        let from = start - (before_min * MINUTE as f64) as i64;
-        let end = start + (after_min * MINUTE as f64) as i64;
-        let before = trace.window(from, start);
-        let after = trace.window(start + 1, end);
-        let whole = trace.window(from, end);
-        if !whole.gaps().is_empty() || before.len() < 3 || after.len() < 12 {
-            continue;
-        }
-        let residuals = detrended(whole.times_ms(), whole.glucose_mg_dl());
-        readings = readings.max(residuals.len());
-        sds.extend(moments::sd(&residuals));
-        sum_lagged += residuals.windows(2).map(|w| w[0] * w[1]).sum::<f64>();
-        sum_squares += residuals.windows(2).map(|w| w[0] * w[0]).sum::<f64>();
-        let top = after.glucose_mg_dl().iter().copied().fold(f64::MIN, f64::max);
-        rises.extend(moments::mean(before.glucose_mg_dl()).map(|b| top - b));
+    noise_without(trace, meals, &[], before_min, after_min)
+}
+
+/// The same, away from the suspected onsets.
+pub(super) fn noise_without(
+    trace: &Trace,
+    meals: &[Meal],
+    suspected_ms: &[i64],
+    before_min: f64,
+    after_min: f64,
+) -> Result<Noise, usize> {
+    let windows = null_windows(trace, meals, before_min, after_min);
+    let found = windows.len();
+    let near = |w: &NullWindow| {
+        suspected_ms.iter().any(|s| {
+            w.from_ms < s + AFTER_SUSPECTED_MIN * MINUTE
+                && w.end_ms > s - BEFORE_SUSPECTED_MIN * MINUTE
+        })
+    };
+    let windows: Vec<NullWindow> = windows.into_iter().filter(|w| !near(w)).collect();
+    if windows.len() < MIN_WINDOWS {
+        return Err(windows.len());
     }
-    if sds.len() < MIN_WINDOWS {
-        return Err(sds.len());
-    }
+    let linked = linked_noise(trace, &windows).ok_or(windows.len())?;
+    let rises: Vec<f64> = windows.iter().map(|w| w.rise_mg_dl).collect();
     let sorted = quantile::sorted(&rises);
-    let autocorrelation =
-        if sum_squares > 0.0 { (sum_lagged / sum_squares).clamp(0.0, 0.99) } else { 0.0 };
+    let variance = linked.linked + linked.white;
+    let step = trace.nominal_ms() as f64 / MINUTE as f64;
     Ok(Noise {
-        windows: sds.len(),
-        sd_mg_dl: quantile::median(&sds).unwrap_or(0.0)
-            / kept_share(readings, autocorrelation).sqrt(),
-        autocorrelation,
+        windows: windows.len(),
+        sd_mg_dl: variance.sqrt(),
+        autocorrelation: if variance > 0.0 { linked.at(step) / variance } else { 0.0 },
         median_rise_mg_dl: quantile::type7(&sorted, 0.5).unwrap_or(0.0),
         floor_rise_mg_dl: quantile::type7(&sorted, 0.95).unwrap_or(0.0),
+        white_sd_mg_dl: linked.white.sqrt(),
+        slow_min: linked.slow_min,
+        fast_min: linked.fast_min,
+        windows_suspected: found - windows.len(),
     })
 }
 
-/// Starts of windows without food: four hours after a meal, then one window after another.
-fn null_starts(trace: &Trace, meals: &[Meal], after_min: f64) -> Vec<i64> {
+/// A stretch without logged food.
+#[derive(Clone, Copy, Debug)]
+struct NullWindow {
+    from_ms: i64,
+    end_ms: i64,
+    rise_mg_dl: f64,
+}
+
+/// The covariance that the second differences of the quieter windows have.
+fn linked_noise(trace: &Trace, windows: &[NullWindow]) -> Option<Linked> {
+    let each: Vec<_> = windows
+        .iter()
+        .map(|w| {
+            let view = trace.window(w.from_ms, w.end_ms);
+            covariance::differences(view.times_ms(), view.glucose_mg_dl(), trace.nominal_ms())
+        })
+        .collect();
+    let movement =
+        |s: &[(f64, usize); covariance::LAGS]| s[HALF_HOUR].0 / s[HALF_HOUR].1.max(1) as f64;
+    let all: Vec<f64> = each.iter().map(movement).collect();
+    let limit = RESTLESS * quantile::median(&all)?;
+    let quiet: Vec<_> = each.into_iter().filter(|s| movement(s) <= limit).collect();
+    covariance::noise(&covariance::means(&quiet))
+}
+
+/// Windows without logged food: four hours after a meal, then one after another.
+fn null_windows(trace: &Trace, meals: &[Meal], before_min: f64, after_min: f64) -> Vec<NullWindow> {
     let mut times: Vec<i64> = meals.iter().map(|m| m.time_ms).collect();
     times.sort_unstable();
-    let length = (after_min * MINUTE as f64) as i64;
-    let mut starts = Vec::new();
+    let (before, length) =
+        ((before_min * MINUTE as f64) as i64, (after_min * MINUTE as f64) as i64);
+    let mut windows = Vec::new();
     for pair in times.windows(2) {
         let mut at = pair[0] + 240 * MINUTE;
         while at + length < pair[1] {
-            if trace.times_ms()[0] <= at {
-                starts.push(at);
-            }
+            windows.extend(null_window(trace, at - before, at, at + length));
             at += length;
         }
     }
-    starts
+    windows
 }
 
-fn detrended(times_ms: &[i64], values: &[f64]) -> Vec<f64> {
-    let minutes: Vec<f64> =
-        times_ms.iter().map(|t| (t - times_ms[0]) as f64 / MINUTE as f64).collect();
-    let (mt, mv) = (moments::mean(&minutes).unwrap_or(0.0), moments::mean(values).unwrap_or(0.0));
-    let slope = moments::slope(&minutes, values).unwrap_or(0.0);
-    minutes.iter().zip(values).map(|(t, v)| v - mv - slope * (t - mt)).collect()
-}
-
-/// Share of the variance of first-order autocorrelated noise that is left, on average, when n
-/// readings are freed of a straight line: trace of the residual projection times the correlation
-/// matrix, over n - 1.
-fn kept_share(n: usize, rho: f64) -> f64 {
-    let nf = n as f64;
-    let middle = (nf - 1.0) / 2.0;
-    let scale = (0..n).map(|i| (i as f64 - middle) * (i as f64 - middle)).sum::<f64>().sqrt();
-    let line = |i: usize| (i as f64 - middle) / scale;
-    let mut taken = 0.0;
-    for i in 0..n {
-        let mut weight = 1.0;
-        for j in (0..=i).rev() {
-            let twice = if i == j { 1.0 } else { 2.0 };
-            taken += twice * weight * (1.0 / nf + line(i) * line(j));
-            weight *= rho;
-        }
+fn null_window(trace: &Trace, from_ms: i64, start: i64, end_ms: i64) -> Option<NullWindow> {
+    let before = trace.window(from_ms, start);
+    let after = trace.window(start + 1, end_ms);
+    let whole = trace.window(from_ms, end_ms);
+    let edge = 3 * trace.nominal_ms();
+    let (first, last) = (*whole.times_ms().first()?, *whole.times_ms().last()?);
+    if !whole.gaps().is_empty()
+        || first > from_ms + edge
+        || last < end_ms - edge
+        || before.len() < 3
+        || after.len() < 12
+        || whole.spans_break(from_ms, end_ms)
+    {
+        return None;
     }
-    ((nf - taken) / (nf - 1.0)).max(0.05)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_straight_line_takes_one_degree_of_freedom_from_white_noise_and_more_from_slow() {
-        // White noise: n - 2 of n - 1 is left.
-        assert!((kept_share(37, 0.0) - 35.0 / 36.0).abs() < 1e-12);
-        assert!(kept_share(37, 0.9) < 0.7);
-    }
+    let top = after.glucose_mg_dl().iter().copied().fold(f64::MIN, f64::max);
+    let rise_mg_dl = top - moments::mean(before.glucose_mg_dl())?;
+    Some(NullWindow { from_ms, end_ms, rise_mg_dl })
 }

@@ -1,11 +1,12 @@
 //! The response to one meal.
 //!
 //! # Method
-//! Baseline: mean of the readings from `before_min` before the start up to the start. Rise: the
-//! highest reading in the window less the baseline, *as displayed*; *noise-aware*, the highest
-//! point of a smoothed curve (local quadratic, 30 minutes either way), corrected for what noise
-//! of this person's level and autocorrelation adds to such a maximum and what smoothing takes
-//! off it, both found by adding simulated noise to the smoothed curve. Incremental areas start
+//! Baseline: mean of the readings in the `before_min` up to the start, or up to five minutes before
+//! the earliest onset that the trace allows (see `onset`), whichever is earlier. Rise: the highest
+//! reading in the window less the baseline, *as displayed*; *noise-aware*, of the curve behind the
+//! readings, freed of what it errs by (see `aware`). A window cut by the next meal or the end of
+//! the readings keeps what was seen; its rise is told when glucose was seen to fall after the peak,
+//! else it is censored: at least so much. Incremental areas start
 //! from the straight line's value at the start. Recovery: the first time after the peak from
 //! which glucose stays within 10 mg/dL of the baseline for 15 minutes.
 //!
@@ -14,24 +15,19 @@
 //!
 //! # Source
 //! Summary measures: Matthews et al., BMJ 1990; 300:230-235. Areas: see [`crate::area`].
-//! Bias correction: Efron and Tibshirani (1993), chapter 10, from memory.
+//! The rule for cut windows: a convention of this library.
 
-use super::meal::{Activity, Meal};
-use super::noise::Noise;
+use super::aware::Behind;
+use super::meal::Activity;
+use super::onset::Onset;
 use crate::area::{self, Rule};
 use crate::interpolate::Method;
 use crate::series::{Censor, Trace, TraceView};
-use crate::stats::random::Random;
-use crate::stats::{moments, smooth};
+use crate::stats::moments;
 
 const MINUTE: i64 = 60_000;
 /// A rise is given when at least this much of the window was seen, in minutes.
 const MIN_SEEN_MIN: f64 = 60.0;
-const SMOOTH_HALF_WIDTH_MIN: f64 = 30.0;
-/// Wider, for the curve that noise is added to: the noise left in a narrow one would count as
-/// meal.
-const CURVE_HALF_WIDTH_MIN: f64 = 60.0;
-const NOISE_DRAWS: u64 = 48;
 
 /// The part of the trace that belongs to a meal.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -80,6 +76,17 @@ pub struct Response {
     pub seen_min: f64,
     /// What confounds the response: see [`FLAGS`].
     pub flags: Vec<&'static str>,
+    /// When the trace says that the meal began, UTC milliseconds; `None` where it doesn't say.
+    pub onset_ms: Option<i64>,
+    /// The window was cut before glucose was seen to fall: the rise is at least what is given.
+    pub rise_censored: bool,
+}
+
+impl Response {
+    /// Whether the next meal or the end of the readings cut the window.
+    pub fn is_cut(&self) -> bool {
+        ["next_meal_in_window", "window_cut"].iter().any(|f| self.flags.contains(f))
+    }
 }
 
 /// The flags a response may carry.
@@ -104,20 +111,43 @@ pub(super) struct Around<'a> {
     pub activity: &'a [Activity],
 }
 
+/// Where a meal stands.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place {
+    pub start: i64,
+    pub onset: Option<Onset>,
+    pub window: Window,
+}
+
+impl Place {
+    /// The stretch of the baseline: up to the start, or to five minutes before the earliest onset
+    /// that the trace allows.
+    fn baseline_ms(&self) -> (i64, i64) {
+        let to = self.onset.map_or(self.start, |o| self.start.min(o.earliest_ms - 5 * MINUTE));
+        (to - ms(self.window.before_min), to)
+    }
+
+    /// From where the peak is looked for.
+    fn meal_from(&self) -> i64 {
+        self.onset.map_or(self.start, |o| self.start.min(o.best_ms))
+    }
+}
+
 pub(super) fn respond(
     trace: &Trace,
-    meal: &Meal,
+    place: Place,
     around: Around<'_>,
-    window: Window,
-    noise: Option<&Noise>,
+    behind: Option<&Behind>,
     random: (u64, u64),
 ) -> Response {
-    let start = meal.time_ms;
-    let end = start + ms(window.after_min);
-    let mut r = Response { time_ms: start, ..Response::default() };
+    let start = place.start;
+    let end = start + ms(place.window.after_min);
+    let onset_ms = place.onset.map(|o| o.best_ms);
+    let mut r = Response { time_ms: start, onset_ms, ..Response::default() };
     note_diary(&mut r, around, start, end);
     let seen_end = around.next_ms.map_or(end, |n| n.min(end));
-    let before = trace.window(start - ms(window.before_min), start);
+    let baseline_ms = place.baseline_ms();
+    let before = trace.window(baseline_ms.0, baseline_ms.1);
     let after = trace.window(start + 1, seen_end);
     if after.is_empty() {
         r.flags.push("outside_wear");
@@ -134,14 +164,40 @@ pub(super) fn respond(
     }
     let Some(baseline) = moments::mean(before.glucose_mg_dl()) else { return r };
     r.baseline_mg_dl = Some(baseline);
-    measure(&mut r, trace, after, baseline, start);
-    if let Some((rise, sd)) =
-        noise.and_then(|n| noise_aware(trace, start, last, baseline, n, random))
-    {
+    // A meal entered late has risen before its entry.
+    let from = place.meal_from();
+    let risen = trace.window(from + 1, seen_end);
+    measure(&mut r, trace, risen, after, baseline);
+    r.rise_censored = r.is_cut() && !falls(risen, baseline);
+    if let Some((rise, sd)) = behind.and_then(|b| b.rise(trace, from, last, baseline_ms, random)) {
         r.rise_noise_aware_mg_dl = Some(rise);
         r.rise_noise_sd_mg_dl = Some(sd);
     }
     r
+}
+
+/// Whether the peak was seen and glucose fell after it: a quarter of an hour and three readings
+/// later it stands, by the mean of the last three, at least 5 mg/dL and a tenth of the rise lower.
+fn falls(after: TraceView<'_>, baseline: f64) -> bool {
+    let (times, glucose) = (after.times_ms(), after.glucose_mg_dl());
+    let top = highest(glucose);
+    let n = glucose.len();
+    if n < top + 4 || times[n - 1] - times[top] < 15 * MINUTE {
+        return false;
+    }
+    let last = glucose[n - 3..].iter().sum::<f64>() / 3.0;
+    glucose[top] - last >= (0.1 * (glucose[top] - baseline)).max(5.0)
+}
+
+/// Place of the first highest reading.
+fn highest(glucose: &[f64]) -> usize {
+    let mut top = 0;
+    for i in 1..glucose.len() {
+        if glucose[i] > glucose[top] {
+            top = i;
+        }
+    }
+    top
 }
 
 fn ms(minutes: f64) -> i64 {
@@ -197,14 +253,17 @@ fn drift(view: TraceView<'_>) -> f64 {
     moments::slope(&t, view.glucose_mg_dl()).map_or(0.0, |slope| slope * t[t.len() - 1])
 }
 
-fn measure(r: &mut Response, trace: &Trace, after: TraceView<'_>, baseline: f64, start: i64) {
-    let (times, glucose) = (after.times_ms(), after.glucose_mg_dl());
-    let mut top = 0;
-    for i in 1..glucose.len() {
-        if glucose[i] > glucose[top] {
-            top = i;
-        }
-    }
+/// What is read off the window: `risen` from the onset on, `after` from the logged start on.
+fn measure(
+    r: &mut Response,
+    trace: &Trace,
+    risen: TraceView<'_>,
+    after: TraceView<'_>,
+    baseline: f64,
+) {
+    let start = r.time_ms;
+    let (times, glucose) = (risen.times_ms(), risen.glucose_mg_dl());
+    let top = highest(glucose);
     r.peak_mg_dl = Some(glucose[top]);
     r.rise_mg_dl = Some(glucose[top] - baseline);
     r.time_to_peak_min = Some(minutes(times[top] - start));
@@ -223,7 +282,7 @@ fn measure(r: &mut Response, trace: &Trace, after: TraceView<'_>, baseline: f64,
     let whole =
         !["gap_at_peak", "window_cut", "next_meal_in_window"].iter().any(|f| r.flags.contains(f));
     if whole && after.gaps().is_empty() {
-        areas(r, trace, times, glucose, baseline, start);
+        areas(r, trace, after.times_ms(), after.glucose_mg_dl(), baseline, start);
     }
 }
 
@@ -272,55 +331,4 @@ fn recovery(
         }
     }
     None
-}
-
-/// The rise and the SD that noise gives it; see the module's method.
-fn noise_aware(
-    trace: &Trace,
-    start: i64,
-    last: i64,
-    baseline: f64,
-    noise: &Noise,
-    key: (u64, u64),
-) -> Option<(f64, f64)> {
-    // The smoother sees past both ends, so that the maximum near an end is not a corner.
-    let part = trace.window(start - 30 * MINUTE, last);
-    let t: Vec<f64> = part.times_ms().iter().map(|&x| minutes(x - start)).collect();
-    let before = t.iter().filter(|x| **x <= 0.0).count();
-    let at = &t[before..];
-    let rise_of = |y: &[f64]| -> Option<(f64, f64)> {
-        let smoothed = smooth::local_quadratic(&t, y, at, SMOOTH_HALF_WIDTH_MIN);
-        Some((smoothed.into_iter().flatten().reduce(f64::max)?, moments::mean(&y[..before])?))
-    };
-    let curve: Vec<f64> =
-        smooth::local_quadratic(&t, part.glucose_mg_dl(), &t, CURVE_HALF_WIDTH_MIN)
-            .into_iter()
-            .collect::<Option<Vec<f64>>>()?;
-    let (curve_top, base) =
-        (curve[before..].iter().copied().reduce(f64::max)?, moments::mean(&curve[..before])?);
-    let (top, _) = rise_of(part.glucose_mg_dl())?;
-    let step = minutes(trace.nominal_ms());
-    let mut excess = Vec::new();
-    let mut errors = Vec::new();
-    for draw in 0..NOISE_DRAWS {
-        let mut random = Random::keyed(key.0, key.1, draw);
-        let (peak, mean) = rise_of(&with_noise(&curve, &t, step, noise, &mut random))?;
-        excess.push(peak - curve_top);
-        errors.push((peak - curve_top) - (mean - base));
-    }
-    Some((top - moments::mean(&excess)? - baseline, moments::sd(&errors)?))
-}
-
-/// The curve plus first-order autocorrelated noise; over longer steps it decays accordingly.
-fn with_noise(curve: &[f64], t: &[f64], step: f64, noise: &Noise, random: &mut Random) -> Vec<f64> {
-    let mut e = noise.sd_mg_dl * random.normal();
-    let mut out = Vec::with_capacity(curve.len());
-    for i in 0..curve.len() {
-        if i > 0 {
-            let rho = libm::pow(noise.autocorrelation, (t[i] - t[i - 1]) / step);
-            e = rho * e + (1.0 - rho * rho).sqrt() * noise.sd_mg_dl * random.normal();
-        }
-        out.push(curve[i] + e);
-    }
-    out
 }

@@ -1,11 +1,16 @@
 //! The responses to all meals, as rows and as a table.
 
+use super::aware::Behind;
 use super::meal::{Activity, Meal, Targets};
-use super::noise::{Noise, noise};
-use super::response::{Around, Response, Window, respond};
+use super::noise::{Noise, noise_without};
+use super::occasion::occasions;
+use super::onset::Starts;
+use super::response::{Around, Place, Response, Window, respond};
+use super::unlogged::{Suspected, UnloggedOptions, probable, unlogged};
 use crate::error::{Error, require_within};
 use crate::estimate::Reason;
 use crate::series::Trace;
+use crate::stats::quantile;
 use crate::table::Table;
 
 /// Responses to meals, a row per eating occasion, with the meals beside them.
@@ -24,9 +29,43 @@ pub struct Responses {
     pub targets: Targets,
     /// The window used.
     pub window: Window,
+    /// Meals that the trace suggests and the diary lacks: offered, not assumed.
+    pub suspected: Vec<Suspected>,
+    /// How many logged meals each row is made of.
+    pub logged: Vec<usize>,
 }
 
-/// Computes the response to each meal.
+/// How the responses are made.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Options {
+    /// The part of the trace that belongs to a meal: before 5-120 min, after 60-480.
+    pub window: Window,
+    /// Meals that begin less than so long after the first of an occasion are taken with it, 0 to
+    /// 120 minutes; 0: each meal alone.
+    pub occasion_min: f64,
+    /// The trace may put the onset so long before the logged start, 0 to 60 minutes.
+    pub onset_before_min: f64,
+    /// And so long after it, 0 to 60; with both 0 the diary's start is taken as it is.
+    pub onset_after_min: f64,
+}
+
+impl Options {
+    /// The usual way with this window: occasions of 30 minutes, onsets from 45 minutes before the
+    /// logged start (more meals are entered late than early) to 20 after.
+    pub fn new(window: Window) -> Options {
+        Options { window, occasion_min: 30.0, onset_before_min: 45.0, onset_after_min: 20.0 }
+    }
+
+    fn check(&self) -> Result<(), Error> {
+        require_within("before_min", self.window.before_min, 5.0, 120.0)?;
+        require_within("after_min", self.window.after_min, 60.0, 480.0)?;
+        require_within("occasion_min", self.occasion_min, 0.0, 120.0)?;
+        require_within("onset_before_min", self.onset_before_min, 0.0, 60.0)?;
+        require_within("onset_after_min", self.onset_after_min, 0.0, 60.0)
+    }
+}
+
+/// Computes the response to each meal, in the usual way (see [`Options::new`]).
 ///
 /// `before_min` from 5 to 120, `after_min` from 60 to 480; `seed` keys the noise draws.
 ///
@@ -40,35 +79,74 @@ pub fn responses(
     window: Window,
     seed: u64,
 ) -> Result<Responses, Error> {
-    require_within("before_min", window.before_min, 5.0, 120.0)?;
-    require_within("after_min", window.after_min, 60.0, 480.0)?;
-    for (name, target) in [("rise_mg_dl", targets.rise_mg_dl), ("peak_mg_dl", targets.peak_mg_dl)] {
+    responses_with(trace, meals, activity, targets, Options::new(window), seed)
+}
+
+/// The same, with everything to choose.
+///
+/// # Errors
+/// An option or a target outside its range.
+pub fn responses_with(
+    trace: &Trace,
+    meals: &[Meal],
+    activity: &[Activity],
+    targets: Targets,
+    options: Options,
+    seed: u64,
+) -> Result<Responses, Error> {
+    options.check()?;
+    for (name, target) in targets.named() {
         if let Some(value) = target {
             require_within(name, value, 1.0, 1000.0)?;
         }
     }
-    let mut meals = meals.to_vec();
-    meals.sort_by_key(|m| m.time_ms);
-    let noise = noise(trace, &meals, window.before_min, window.after_min).map_err(|had| {
-        Reason::count(
-            "too_few_null_windows",
-            "windows without food",
-            had,
-            super::noise::MIN_WINDOWS,
-        )
+    let window = options.window;
+    let suspected = unlogged(trace, meals, activity, UnloggedOptions::default())?;
+    let probable = probable(&suspected);
+    let noise = noise_without(trace, meals, &probable, window.before_min, window.after_min);
+    let noise = noise.map_err(|had| {
+        let needed = super::noise::MIN_WINDOWS;
+        Reason::count("too_few_null_windows", "windows without food", had, needed)
     });
-    let rows = (0..meals.len())
+    let (meals, logged) = occasions(meals, options.occasion_min);
+    let rows = rows(trace, &meals, activity, &options, noise.as_ref().ok(), seed);
+    let walks = meals.iter().map(|m| walk_after(m.time_ms, activity)).collect();
+    Ok(Responses { meals, rows, walks, noise, targets, window, suspected, logged })
+}
+
+fn rows(
+    trace: &Trace,
+    meals: &[Meal],
+    activity: &[Activity],
+    options: &Options,
+    noise: Option<&Noise>,
+    seed: u64,
+) -> Vec<Response> {
+    let window = options.window;
+    let windows: Vec<(i64, i64)> = (0..meals.len())
+        .map(|i| {
+            let start = meals[i].time_ms;
+            let end = start + (window.after_min * 60_000.0) as i64;
+            (start - 1_800_000, meals.get(i + 1).map_or(end, |n| n.time_ms.min(end)))
+        })
+        .collect();
+    let behind = noise.and_then(|n| Behind::new(trace, n, &windows));
+    let moves = options.onset_before_min + options.onset_after_min > 0.0;
+    let starts = noise
+        .filter(|_| moves)
+        .and_then(|n| Starts::new(&n.linked(), options.onset_before_min, options.onset_after_min));
+    (0..meals.len())
         .map(|i| {
             let around = Around {
                 previous_ms: i.checked_sub(1).map(|p| meals[p].time_ms),
                 next_ms: meals.get(i + 1).map(|m| m.time_ms),
                 activity,
             };
-            respond(trace, &meals[i], around, window, noise.as_ref().ok(), (seed, i as u64))
+            let onset = starts.as_ref().and_then(|s| s.find(trace, meals[i].time_ms));
+            let place = Place { start: meals[i].time_ms, onset, window };
+            respond(trace, place, around, behind.as_ref(), (seed, i as u64))
         })
-        .collect();
-    let walks = meals.iter().map(|m| walk_after(m.time_ms, activity)).collect();
-    Ok(Responses { meals, rows, walks, noise, targets, window })
+        .collect()
 }
 
 /// Minutes of walks that begin within two hours of the start, and the delay of the first.
@@ -104,14 +182,30 @@ impl Responses {
         r.seen_min >= 115.0 && !spoilt.iter().any(|f| r.flags.contains(f))
     }
 
-    /// Whether the peak or the rise went over a target; `None` without targets or response.
+    /// Whether the response went over any target, as displayed; `None` without targets or response.
     pub fn over_target(&self, i: usize) -> Option<bool> {
-        let rise = self.targets.rise_mg_dl.zip(self.rows[i].rise_mg_dl).map(|(t, v)| v > t);
-        let peak = self.targets.peak_mg_dl.zip(self.rows[i].peak_mg_dl).map(|(t, v)| v > t);
-        match (rise, peak) {
-            (None, None) => None,
-            (a, b) => Some(a.unwrap_or(false) || b.unwrap_or(false)),
-        }
+        self.over(i).iter().filter_map(|o| o.1).reduce(|a, b| a || b)
+    }
+
+    /// Each target by the column that says whether it was gone over.
+    fn over(&self, i: usize) -> [(&'static str, Option<bool>); 5] {
+        let (t, r) = (&self.targets, &self.rows[i]);
+        let over = |target: Option<f64>, value: Option<f64>| target.zip(value).map(|(t, v)| v > t);
+        [
+            ("over_rise", over(t.rise_mg_dl, r.rise_mg_dl)),
+            ("over_peak", over(t.peak_mg_dl, r.peak_mg_dl)),
+            ("over_fasting", over(t.fasting_mg_dl, r.baseline_mg_dl)),
+            ("over_60", over(t.at_60_mg_dl, r.at_60_min_mg_dl)),
+            ("over_120", over(t.at_120_mg_dl, r.at_120_min_mg_dl)),
+        ]
+    }
+
+    /// Smallest rise that can be told from none, mg/dL: what 95 % of null windows stay under, or
+    /// twice the middle error of a noise-aware rise, whichever is more. `None` without noise.
+    pub fn smallest_rise_mg_dl(&self) -> Option<f64> {
+        let floor = self.noise.as_ref().ok()?.floor_rise_mg_dl;
+        let sds: Vec<f64> = self.rows.iter().filter_map(|r| r.rise_noise_sd_mg_dl).collect();
+        Some(quantile::median(&sds).map_or(floor, |sd| floor.max(2.0 * sd)))
     }
 
     /// The table: a row per meal, columns named with their unit.
@@ -160,6 +254,22 @@ impl Responses {
                 .collect(),
         )?;
         t.push_text("flags", self.rows.iter().map(|r| Some(r.flags.join(";"))).collect())?;
+        t.push_i64("onset_ms", self.rows.iter().map(|r| r.onset_ms).collect())?;
+        t.push_f64(
+            "onset_shift_min",
+            row(&|r| r.onset_ms.map(|o| (o - r.time_ms) as f64 / 60_000.0)),
+        )?;
+        t.push_bool("window_cut", self.rows.iter().map(Response::is_cut).collect())?;
+        t.push_bool("rise_censored", self.rows.iter().map(|r| r.rise_censored).collect())?;
+        t.push_i64("logged_meals", self.logged.iter().map(|n| Some(*n as i64)).collect())?;
+        t.push_f64("net_carbs_low_g", meal(&|m| m.grams_range().map(|g| g.0)))?;
+        t.push_f64("net_carbs_high_g", meal(&|m| m.grams_range().map(|g| g.1)))?;
+        for k in 0..5 {
+            let each: Vec<_> = (0..self.rows.len()).map(|i| self.over(i)[k]).collect();
+            let Some(name) = each.first().map(|o| o.0) else { continue };
+            let as_number = |o: &(&str, Option<bool>)| o.1.map(|o| f64::from(u8::from(o)));
+            t.push_f64(name, each.iter().map(as_number).collect())?;
+        }
         Ok(t)
     }
 }

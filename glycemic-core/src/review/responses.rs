@@ -4,7 +4,7 @@ use super::answer::{Answer, Figure, Options};
 use crate::agreement::summary::mean_estimate;
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
-use crate::meals::Responses;
+use crate::meals::{Responses, suspected_table};
 use crate::trial::Trial;
 
 pub(super) fn answer(trial: &Trial, meals: &Responses, options: Options) -> Result<Answer, Error> {
@@ -87,6 +87,17 @@ pub(super) fn answer(trial: &Trial, meals: &Responses, options: Options) -> Resu
         }
         Err(reason) => reasons.push(reason.clone()),
     }
+    figures.extend(meals.smallest_rise_mg_dl().map(|rise| {
+        let label = "smallest rise that can be told from none";
+        Figure::count("smallest_rise_mg_dl", label, "mg/dL", rise)
+    }));
+    let suspected = meals.suspected.iter().filter(|s| s.probability > 0.5).count();
+    figures.push(Figure::count(
+        "suspected_meals",
+        "meals that the trace suggests and the diary lacks (offered, not assumed)",
+        "1",
+        suspected as f64,
+    ));
     let mut answer = Answer::new("meals", "What did each meal do?", figures, reasons);
     let mut table = meals.table()?;
     let clock = trial.clock();
@@ -95,5 +106,11 @@ pub(super) fn answer(trial: &Trial, meals: &Responses, options: Options) -> Resu
         meals.rows.iter().map(|r| Some(clock.text(r.time_ms))).collect(),
     )?;
     answer.tables.push(("meals".into(), table));
+    if !meals.suspected.is_empty() {
+        let mut table = suspected_table(&meals.suspected)?;
+        let local = meals.suspected.iter().map(|s| Some(clock.text(s.onset_ms))).collect();
+        table.push_text("local_time", local)?;
+        answer.tables.push(("suspected_meals".into(), table));
+    }
     Ok(answer)
 }

@@ -9,6 +9,7 @@
 //! used for a kept table are used for nothing else.
 
 pub mod levels;
+pub mod meals;
 pub mod rise;
 pub mod tolerance;
 
