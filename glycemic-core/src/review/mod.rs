@@ -48,7 +48,7 @@ pub fn review(
     let fitted = intake::fit(&meals, options)?;
     answers.push(intake::limits(trial, &meals, fitted.as_ref(), options)?);
     tell(5)?;
-    answers.push(intake::misfits(&meals, fitted.as_ref(), options)?);
+    answers.push(intake::misfits(trial, &meals, fitted.as_ref(), options)?);
     tell(6)?;
     answers.push(behaviour::helps(&meals, options)?);
     tell(7)?;

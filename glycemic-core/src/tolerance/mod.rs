@@ -1,3 +1,16 @@
 //! How many grams of net carbohydrate per meal this person can eat and stay under a rise.
+
+mod answers;
+pub mod blood;
+mod doses;
+pub mod equivalent;
 pub mod fit;
+pub mod misfits;
+pub mod model;
+pub mod portions;
+mod spread;
+
 pub use fit::{Fit, Options, fit};
+pub use misfits::{Misfit, Misfits, misfits};
+pub use model::{MealPoint, Model, fit_meals};
+pub use portions::{Portion, portions};

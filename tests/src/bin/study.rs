@@ -98,7 +98,16 @@ fn of_tolerance(wish: &Wish) -> Outcome<String> {
     for scenario in scenarios(wish)? {
         rows.extend(tolerance::study(&scenario, first, trials)?);
     }
-    Ok(head("Carbohydrate tolerance", first, trials) + &markdown(&rows)?)
+    let mut beside = Vec::new();
+    for scenario in scenarios(wish)? {
+        beside.extend(tolerance::beside(&scenario, first, trials)?);
+    }
+    let text = head("Carbohydrate tolerance", first, trials) + &markdown(&rows)?;
+    let searched = tolerance::misfits(&scenarios(wish)?, first, trials)?;
+    Ok(format!(
+        "{text}\n## Beside it\n\n{}\n## Meals that do not fit\n\nStated rate 0.10; a true misfit is a meal with hidden carbohydrate.\n\n{searched}",
+        markdown(&beside)?
+    ))
 }
 
 fn of_rise(wish: &Wish) -> Outcome<String> {
