@@ -1,6 +1,7 @@
 //! Rise against net carbohydrate, and the grams at which it meets a target.
 
-use glycemic_core::tolerance::fit::usable;
+use glycemic_core::Error;
+use glycemic_core::tolerance::model::{KINDS, MealPoint, Sort, fit_meals, points};
 use glycemic_core::tolerance::{self, Fit, Options};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
@@ -18,6 +19,40 @@ use crate::meals::PyResponses;
 #[pyclass(frozen, module = "glycemic._glycemic", name = "Fit")]
 pub(crate) struct PyFit {
     inner: Fit,
+    made_of: MadeOf,
+}
+
+/// What a fit was made of; a pickle holds it.
+#[derive(Clone, Debug, PartialEq)]
+struct MadeOf {
+    grams: Vec<f64>,
+    rises: Vec<f64>,
+    /// Kind of food of each meal; empty where none is known.
+    kinds: Vec<Option<String>>,
+    /// Kinds of all meals of the diary: the person's own mix.
+    mix: Vec<Option<String>>,
+    /// The target for the peak and glucose before meals, mg/dL.
+    peak_mg_dl: Option<f64>,
+    baselines_mg_dl: Vec<f64>,
+}
+
+impl MadeOf {
+    fn fit(self, options: Options) -> Result<PyFit, Error> {
+        let sort = |kind: &Option<String>| Sort { kind: kind.clone(), time: None };
+        let inner = if self.mix.is_empty() {
+            tolerance::fit(&self.grams, &self.rises, options)?
+        } else {
+            let meals: Vec<MealPoint> = (0..self.grams.len())
+                .map(|i| MealPoint {
+                    net_carbs_g: self.grams[i],
+                    rise_mg_dl: self.rises[i],
+                    sort: sort(&self.kinds[i]),
+                })
+                .collect();
+            fit_meals(&meals, &self.mix.iter().map(sort).collect::<Vec<_>>(), options)?.fit
+        };
+        Ok(PyFit { inner, made_of: self })
+    }
 }
 
 #[pymethods]
@@ -106,10 +141,26 @@ impl PyFit {
         array(py, self.inner.data().1)
     }
 
-    /// Grams at which a new meal stays under the target with this probability (0.5 to 0.99).
+    /// The target for the peak, mg/dL, if there is one.
+    #[getter]
+    fn peak_mg_dl(&self) -> Option<f64> {
+        self.made_of.peak_mg_dl
+    }
+
+    /// Grams at which a new meal stays under the target with this probability (0.5 to 0.99); under
+    /// both targets, where one for the peak was given.
     #[pyo3(signature = (probability=0.8))]
     fn safe_g(&self, py: Python<'_>, probability: f64) -> PyResult<PyEstimate> {
-        guard(|| compute(py, || self.inner.safe_g(probability)).map(PyEstimate::from))
+        guard(|| {
+            compute(py, || match self.made_of.peak_mg_dl {
+                None => self.inner.safe_g(probability),
+                Some(peak) => {
+                    let baselines = &self.made_of.baselines_mg_dl;
+                    self.inner.safe_under_peak_g(probability, peak, baselines)
+                }
+            })
+            .map(PyEstimate::from)
+        })
     }
 
     /// Mean rise at these grams, mg/dL; only inside the doses eaten.
@@ -139,6 +190,7 @@ impl PyFit {
         let dict = PyDict::new(py);
         dict.set_item("n", self.inner.n)?;
         dict.set_item("rise_mg_dl", self.inner.options.rise_mg_dl)?;
+        dict.set_item("peak_mg_dl", self.made_of.peak_mg_dl)?;
         dict.set_item("level", self.inner.options.level)?;
         dict.set_item("resamples", self.inner.options.resamples)?;
         dict.set_item("seed", self.inner.options.seed)?;
@@ -151,20 +203,18 @@ impl PyFit {
 
     fn __eq__(&self, other: &Bound<'_, PyAny>) -> bool {
         other.cast::<PyFit>().is_ok_and(|o| {
-            o.get().inner.data() == self.inner.data() && o.get().inner.options == self.inner.options
+            o.get().made_of == self.made_of && o.get().inner.options == self.inner.options
         })
     }
 
     fn __reduce__<'py>(
         slf: &Bound<'py, Self>,
     ) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
-        let (py, fit) = (slf.py(), &slf.get().inner);
+        let (py, o, m) = (slf.py(), slf.get().inner.options, slf.get().made_of.clone());
         let make = py.import("glycemic._glycemic")?.getattr("_fit")?;
-        let (g, r) = fit.data();
-        let o = fit.options;
-        let numbers = (g.to_vec(), r.to_vec());
-        let state =
-            (numbers.0, numbers.1, o.rise_mg_dl, o.level, o.resamples, o.seed, o.noise_sd_mg_dl);
+        let options = (o.rise_mg_dl, o.level, o.resamples, o.seed, o.noise_sd_mg_dl);
+        let meals = (m.grams, m.rises, m.kinds, m.mix);
+        let state = (meals, m.peak_mg_dl, m.baselines_mg_dl, options);
         Ok((make, state.into_pyobject(py)?))
     }
 
@@ -174,25 +224,40 @@ impl PyFit {
     }
 }
 
-/// A fit from grams and rises; for pickles.
+type Meals = (Vec<f64>, Vec<f64>, Vec<Option<String>>, Vec<Option<String>>);
+
+/// A fit from what it was made of; for pickles.
 #[pyfunction]
-#[allow(clippy::too_many_arguments, reason = "one for each option")]
 fn _fit(
     py: Python<'_>,
-    grams: Vec<f64>,
-    rises: Vec<f64>,
-    rise_mg_dl: f64,
-    level: f64,
-    resamples: usize,
-    seed: u64,
-    noise_sd_mg_dl: f64,
+    meals: Meals,
+    peak_mg_dl: Option<f64>,
+    baselines_mg_dl: Vec<f64>,
+    options: (f64, f64, usize, u64, f64),
 ) -> PyResult<PyFit> {
+    let (rise_mg_dl, level, resamples, seed, noise_sd_mg_dl) = options;
     let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl };
-    guard(|| compute(py, || tolerance::fit(&grams, &rises, options)).map(|inner| PyFit { inner }))
+    let (grams, rises, kinds, mix) = meals;
+    let made_of = MadeOf { grams, rises, kinds, mix, peak_mg_dl, baselines_mg_dl };
+    guard(|| compute(py, || made_of.fit(options)))
 }
 
-/// Grams, rises and noise of a frame's rows that may be used, by the same rule as for responses.
-fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(Vec<f64>, Vec<f64>, f64)> {
+/// What a fit of responses is made of, and the SD of the noise in its rises.
+fn from_responses(r: &glycemic_core::meals::Responses) -> (MadeOf, f64) {
+    let p = points(r, |_| None);
+    let made_of = MadeOf {
+        grams: p.meals.iter().map(|m| m.net_carbs_g).collect(),
+        rises: p.meals.iter().map(|m| m.rise_mg_dl).collect(),
+        kinds: p.meals.into_iter().map(|m| m.sort.kind).collect(),
+        mix: p.mix.into_iter().map(|sort| sort.kind).collect(),
+        peak_mg_dl: None,
+        baselines_mg_dl: r.rows.iter().filter_map(|row| row.baseline_mg_dl).collect(),
+    };
+    (made_of, p.noise_sd_mg_dl)
+}
+
+/// The same of a frame's rows that may be used, by the same rule; kinds of food are in `tags`.
+fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, f64)> {
     let columns = convert::columns(frame, "r")?;
     let grams = floats(&convert::column(&columns, "net_carbs_g", "r")?, "net_carbs_g")?;
     let number = |name: &str| -> PyResult<Option<Vec<f64>>> {
@@ -203,6 +268,13 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(Vec<f64>, Vec<f64>, f64)> {
         convert::column(&columns, "rise_mg_dl", "r")?;
     }
     let (clean, out) = (number("clean")?, number("eating_out")?);
+    let baselines = number("baseline_mg_dl")?.unwrap_or_default();
+    let tags = columns.get_item("tags")?.map(|c| convert::texts(&c)).transpose()?;
+    let tags_of = |i: usize| tags.as_ref().and_then(|t| t.get(i)).and_then(Option::as_deref);
+    let has = |i: usize, tag: &str| tags_of(i).is_some_and(|t| t.split(';').any(|t| t == tag));
+    let known = |tags: &str| tags.split(';').find(|t| KINDS.contains(t)).map(str::to_string);
+    let kind = |i: usize| tags_of(i).and_then(known);
+    let (mut kinds, mut mix) = (Vec::new(), Vec::new());
     let at = |column: &Option<Vec<f64>>, i: usize| {
         column.as_ref().and_then(|c| c.get(i)).copied().filter(|v| !v.is_nan())
     };
@@ -210,15 +282,28 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(Vec<f64>, Vec<f64>, f64)> {
     let mut variances = Vec::new();
     let mut used = (Vec::new(), Vec::new());
     for (i, &g) in grams.iter().enumerate() {
-        let usable = at(&clean, i) != Some(0.0) && at(&out, i).is_none_or(|v| v == 0.0);
+        let at_home = at(&out, i).is_none_or(|v| v == 0.0);
+        if tags.is_some() && at_home && !has(i, "snack") {
+            mix.push(kind(i));
+        }
+        let usable = at(&clean, i) != Some(0.0) && at_home;
         if let (true, false, Some(rise)) = (usable, g.is_nan(), at(&aware, i).or(at(&shown, i))) {
             used.0.push(g);
             used.1.push(rise);
+            kinds.push(kind(i));
             variances.extend(at(&noise, i).map(|sd| sd * sd));
         }
     }
     let noise_sd = glycemic_core::stats::moments::mean(&variances).unwrap_or(0.0).sqrt();
-    Ok((used.0, used.1, noise_sd))
+    let made_of = MadeOf {
+        grams: used.0,
+        rises: used.1,
+        kinds,
+        mix,
+        peak_mg_dl: None,
+        baselines_mg_dl: baselines.into_iter().filter(|b| !b.is_nan()).collect(),
+    };
+    Ok((made_of, noise_sd))
 }
 
 /// How much net carbohydrate per meal meets a target rise, for this person.
@@ -226,17 +311,20 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(Vec<f64>, Vec<f64>, f64)> {
 /// Parameters
 /// ----------
 /// r : Responses or frame
-///     From `meals.responses`, or any frame with `net_carbs_g` and `rise_noise_aware_mg_dl` or
-///     `rise_mg_dl` (the first where both are there). Rows whose `clean` is false or whose
-///     `eating_out` is true are left out where a frame has those columns.
+///     From `meals.responses`: slopes by kind of food, averaged over the person's own mix. Or any
+///     frame with `net_carbs_g` and `rise_noise_aware_mg_dl` or `rise_mg_dl` (the first where both
+///     are there); kinds of food are looked for in `tags` (words parted by `;`), without that column
+///     it is one line. Rows whose `clean` is false or whose `eating_out` is true are left out where
+///     a frame has those columns.
 /// rise_mg_dl : float
 ///     The target, mg/dL over the baseline; there is no default.
 /// peak_mg_dl : float, optional
-///     Not built yet; anything but None is an error.
+///     A target for the peak as well, mg/dL: `safe_g` then keeps both, at the person's own glucose
+///     before meals (`baseline_mg_dl`, needed in a frame).
 /// level : float
 ///     Confidence level.
 /// resamples, seed : int
-///     Bootstrap resamples for `safe_g`, and the key of their random streams.
+///     Kept for every call that gives intervals; nothing is resampled here.
 ///
 /// Returns
 /// -------
@@ -272,17 +360,21 @@ fn fit(
     seed: u64,
 ) -> PyResult<PyFit> {
     guard(|| {
-        if peak_mg_dl.is_some() {
-            let message = "a target for the peak is not built yet: give rise_mg_dl only";
-            return Err(raise(message, "not_built", "peak_mg_dl", None));
-        }
-        let (grams, rises, noise_sd_mg_dl) = match r.cast::<PyResponses>() {
-            Ok(r) => usable(&r.get().inner),
+        let (made_of, noise_sd_mg_dl) = match r.cast::<PyResponses>() {
+            Ok(r) => from_responses(&r.get().inner),
             Err(_) => from_frame(r)?,
         };
+        if let Some(peak) = peak_mg_dl {
+            glycemic_core::error::require_within("peak_mg_dl", peak, 1.0, 1000.0).map_err(to_py)?;
+            if made_of.baselines_mg_dl.is_empty() {
+                let message =
+                    "a target for the peak needs the glucose before meals: no baseline_mg_dl";
+                return Err(raise(message, "missing_column", "baseline_mg_dl", None));
+            }
+        }
         let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl };
-        let inner = py.detach(|| tolerance::fit(&grams, &rises, options)).map_err(to_py)?;
-        Ok(PyFit { inner })
+        let made_of = MadeOf { peak_mg_dl, ..made_of };
+        py.detach(|| made_of.fit(options)).map_err(to_py)
     })
 }
 

@@ -56,6 +56,7 @@ pub fn simulated_diary(s: &Simulated) -> Result<(Trace, Vec<Meal>, Vec<Activity>
         end_ms: Some(m.end_ms),
         carbs_g: m.carbs_g,
         fiber_g: m.fiber_g,
+        label: Some(m.label.to_string()),
         tags: m.tags.iter().map(|t| (*t).to_string()).collect(),
         ..Meal::default()
     });

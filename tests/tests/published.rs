@@ -13,10 +13,13 @@ use std::path::{Path, PathBuf};
 use glycemic_core::agreement::{bland_altman, summary, within};
 use glycemic_core::area::{self, Rule};
 use glycemic_core::clock::LocalClock;
+use glycemic_core::contrast::{Aim, Pair, paired};
 use glycemic_core::interpolate::{Method, on_minutes};
 use glycemic_core::panel::{self, MEASURES};
 use glycemic_core::series::Builder;
-use glycemic_core::stats::{binomial, distribution, line, quantile};
+use glycemic_core::stats::{
+    binomial, distribution, line, multiplicity, noncentral_t, permutation, quantile, sen,
+};
 use glycemic_core::{Estimate, Unit};
 use serde_json::Value;
 
@@ -283,6 +286,38 @@ fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
             ])
         }
         "line.inverse" => inverse(of),
+        "sen.slope" => {
+            let e = sen::slope(&of.numbers("x")?, &of.numbers("y")?, of.number("level")?);
+            with_estimates(Answer::new(), &[("slope", &e.map_err(said)?)])
+        }
+        "multiplicity.holm" => {
+            let p = multiplicity::holm(&of.numbers("p")?).map_err(said)?;
+            list(p.into_iter().map(Some).collect())
+        }
+        "multiplicity.benjamini_hochberg" => {
+            let p = multiplicity::benjamini_hochberg(&of.numbers("p")?).map_err(said)?;
+            list(p.into_iter().map(Some).collect())
+        }
+        "noncentral_t" => one(noncentral_t::noncentral_t_cdf(
+            of.number("t")?,
+            of.number("df")?,
+            of.number("noncentrality")?,
+        )
+        .map_err(said)?),
+        "permutation.signs" => {
+            let p = permutation::signs(&of.numbers("differences")?, 999, 1).map_err(said)?;
+            named(&[("two_sided", p.two_sided), ("greater", p.greater)])
+        }
+        "paired" => {
+            let list = of.numbers("differences")?;
+            let pair = |&with: &f64| Pair { with, without: 0.0, with_first: true };
+            let pairs: Vec<Pair> = list.iter().map(pair).collect();
+            let p = paired(&pairs, of.number("level")?).map_err(said)?;
+            Ok(Answer::from([("p_value".to_string(), vec![p.p_value])]))
+        }
+        "plan.pairs" => one(aim(of)?.pairs().map_err(said)? as f64),
+        "plan.each" => one(aim(of)?.each().map_err(said)? as f64),
+        "plan.power_of_pairs" => one(aim(of)?.power_of_pairs(of.count("pairs")?).map_err(said)?),
         "t_quantile" => one(distribution::t_quantile(of.number("p")?, of.number("df")?)),
         "normal_quantile" => one(distribution::normal_quantile(of.number("p")?)),
         "beta_quantile" => {
@@ -299,6 +334,16 @@ fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
         }
         _ => agreement_calls::answer(call, of),
     }
+}
+
+fn aim(of: &Inputs<'_>) -> Outcome<Aim> {
+    let power = of.number_or("power", 0.8)?;
+    Ok(Aim {
+        effect: of.number("effect")?,
+        sd: of.number("sd")?,
+        power,
+        level: of.number("level")?,
+    })
 }
 
 fn incremental(of: &Inputs<'_>) -> Outcome<Answer> {

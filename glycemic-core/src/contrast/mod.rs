@@ -1,4 +1,22 @@
 //! What changes a response, by how much, and what this trial could have seen.
 
+pub mod change;
 pub mod compare;
+pub mod design;
+pub mod effect;
+pub mod exposure;
+pub mod helps;
+pub mod outcome;
+pub mod paired;
+pub mod planning;
+pub mod schedule;
+pub mod symptoms;
+
 pub use compare::{Contrast, compare};
+pub use effect::{Effect, by_days, by_meals};
+pub use exposure::{Diary, Night, Noted};
+pub use helps::{Asking, Finding, Verdict, what_helps};
+pub use outcome::Outcome;
+pub use paired::{Pair, Paired, paired};
+pub use planning::Aim;
+pub use symptoms::{AtSymptoms, at_symptoms};

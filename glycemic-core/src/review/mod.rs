@@ -50,11 +50,11 @@ pub fn review(
     tell(5)?;
     answers.push(intake::misfits(trial, &meals, fitted.as_ref(), options)?);
     tell(6)?;
-    answers.push(behaviour::helps(&meals, options)?);
+    answers.push(behaviour::helps(trial, &meals, options)?);
     tell(7)?;
     answers.push(behaviour::change(trial, &meals, options)?);
     tell(8)?;
-    answers.push(behaviour::next(&meals, fitted.as_ref(), options)?);
+    answers.push(behaviour::next(trial, &meals, options)?);
     tell(9)?;
     answers.push(answer::showing(trial));
     tell(10)?;

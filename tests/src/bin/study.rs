@@ -1,7 +1,7 @@
 //! Runs the studies and prints their tables; with `--keep` writes them to `tests/studies/` too.
 //!
-//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals]... [--trials N]
-//! [--first SEED] [--scenario ID] [--keep]`
+//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast]...
+//! [--trials N] [--first SEED] [--scenario ID] [--keep]`
 //!
 //! Without a name every study runs.
 
@@ -9,7 +9,9 @@ use std::path::Path;
 
 use glycemic_core::simulate::Scenario;
 use glycemic_tests::study::levels::{self, Kind};
-use glycemic_tests::study::{self, LEVEL, commit, markdown, meals, rise, tolerance};
+use glycemic_tests::study::{
+    self, LEVEL, commit, contrast, contrast_trials, markdown, meals, rise, tolerance,
+};
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
 
@@ -38,7 +40,7 @@ struct Wish {
 
 fn main() -> Outcome<()> {
     let wish = wish()?;
-    let all = ["tolerance", "rise", "levels", "meals"];
+    let all = ["tolerance", "rise", "levels", "meals", "contrast"];
     if let Some(unknown) = wish.names.iter().find(|n| !all.contains(&n.as_str())) {
         return Err(format!("no study called {unknown}; there are {}", all.join(", ")).into());
     }
@@ -47,6 +49,7 @@ fn main() -> Outcome<()> {
             "tolerance" => of_tolerance(&wish)?,
             "rise" => of_rise(&wish)?,
             "meals" => of_meals(&wish)?,
+            "contrast" => of_contrast(&wish)?,
             _ => of_levels(&wish)?,
         };
         println!("{text}");
@@ -160,4 +163,32 @@ fn of_meals(wish: &Wish) -> Outcome<String> {
             meals::floor_table(&noise, first, trials)?,
             meals::onset_table(&late, first, trials)?,
         ))
+}
+
+/// Fast trials by the number asked for, simulated ones a thirtieth of it.
+fn of_contrast(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(4_300_000), wish.trials.unwrap_or(10_000));
+    let mut text = head("Contrasts: errors under no effect, and power", first, trials);
+    text.push_str("## No effect, fast trials\n\n");
+    text.push_str(&contrast::rejections(&contrast::null(first, trials)?)?);
+    text.push_str("\n## Power of pairs\n\n| plan | promised % | seen % |\n| --- | --- | --- |\n");
+    for (words, promised, seen) in contrast::pairs_power(first, trials)? {
+        text.push_str(&format!("| {words} | {promised:.1} | {seen:.1} |\n"));
+    }
+    text.push_str("\n## An effect as large as the trial's own smallest visible one\n\n");
+    text.push_str("| world | effect | seen % (80 promised) | 90 % interval covers % |\n");
+    text.push_str("| --- | --- | --- | --- |\n");
+    for by_day in [false, true] {
+        for world in contrast::WORLDS {
+            let (effect, seen, covered) =
+                contrast::visible_power(world, first, trials / 4, by_day)?;
+            let by = if by_day { "days" } else { "meals" };
+            text.push_str(&format!(
+                "| {}, by {by} | {effect:.1} | {seen:.1} | {covered:.1} |\n",
+                world.name
+            ));
+        }
+    }
+    text.push_str(&contrast_trials::report(first, (trials / 30).max(1))?);
+    Ok(text)
 }
