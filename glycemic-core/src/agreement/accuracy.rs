@@ -4,7 +4,7 @@
 //! A row for each group and band, with margins: all pairs, each band over all groups, each
 //! group over all bands. Bands are of the reference or of the measured value. Groups are any
 //! labels: wear day, rate class, hour, context. Figures and intervals are those of
-//! [`summary`](super::summary) and [`Rule::share`](super::Rule::share): with clusters (persons,
+//! [`summary`](super::summary()) and [`Rule::share`](super::Rule::share): with clusters (persons,
 //! days) intervals rest on clusters, and shares on an effective number of pairs. A cell without
 //! pairs is a row with nothing in it.
 //!

@@ -5,7 +5,7 @@
 //! bias s / sqrt(n), of a limit s sqrt(1/n + 1.96^2 / (2 (n - 1))), both with Student's t on
 //! n - 1. With `subject`, differences vary between and within subjects: one-way analysis of
 //! variance with unequal numbers, SD = sqrt(between + within); intervals by the method of variance
-//! estimates recovery. Exact intervals, other scales and a bootstrap: [`limits`](super::limits).
+//! estimates recovery. Exact intervals, other scales and a bootstrap: [`limits`](super::limits()).
 //!
 //! # Source
 //! Bland and Altman, Lancet 1986; i:307-310; Stat Methods Med Res 1999; 8:135-160. Zou GY, Stat

@@ -32,7 +32,7 @@ pub struct Rates<'a> {
 /// reading); with fewer than 100 of those one reading alone would decide, so they are too few.
 ///
 /// # Errors
-/// As [`iso15197_2013`], and for rates of another length or NaN among them.
+/// As `iso15197_2013` beside it, and for rates of another length or NaN among them.
 ///
 /// # Example
 /// ```

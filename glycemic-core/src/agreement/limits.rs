@@ -1,7 +1,7 @@
 //! Limits of agreement with a choice of scale and of interval.
 //!
 //! # Method
-//! As [`bland_altman`](super::bland_altman), and: exact intervals for independent pairs, from
+//! As [`bland_altman`](super::bland_altman()), and: exact intervals for independent pairs, from
 //! the noncentral t for each limit and from tolerance factors for both together; variance
 //! estimates recovery with subjects; or a bootstrap of whole subjects (pairs, without
 //! subjects), percentile interval. Differences are taken as they are, in percent of the mean of
