@@ -1,14 +1,19 @@
 //! Agreement of paired numbers.
 
 use glycemic_core::Estimate;
-use glycemic_core::agreement::{self, Share, Verdict};
+use glycemic_core::agreement::{self, Share};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::convert::{codes, floats};
+use crate::agreement_words::{pairs, verdict};
+use crate::convert::codes;
 use crate::error::{compute, guard};
 use crate::estimate::PyEstimate;
 use crate::record::record;
+use crate::{
+    agreement_grids, agreement_limits, agreement_lines, agreement_methods, agreement_standards,
+    agreement_tables,
+};
 
 record! {
     /// What paired values say about a device. For education, coaching and research.
@@ -92,7 +97,7 @@ record! {
     }
 }
 
-fn share(s: Share) -> PyShare {
+pub(crate) fn share(s: Share) -> PyShare {
     PyShare {
         count: s.count,
         n: s.n,
@@ -154,7 +159,7 @@ fn summary(
     level: f64,
 ) -> PyResult<PySummary> {
     guard(|| {
-        let (r, m) = (floats(reference, "reference")?, floats(measured, "measured")?);
+        let (r, m) = pairs(reference, measured)?;
         let cluster = codes(cluster)?;
         let s = compute(py, || agreement::summary(&r, &m, cluster.as_deref(), level))?;
         let named =
@@ -220,7 +225,7 @@ fn within(
     level: f64,
 ) -> PyResult<PyShare> {
     guard(|| {
-        let (r, m) = (floats(reference, "reference")?, floats(measured, "measured")?);
+        let (r, m) = pairs(reference, measured)?;
         let cluster = codes(cluster)?;
         let found = compute(py, || {
             agreement::within(&r, &m, mg_dl, pct, switch_mg_dl, cluster.as_deref(), level)
@@ -269,7 +274,7 @@ fn bland_altman(
     level: f64,
 ) -> PyResult<PyBlandAltman> {
     guard(|| {
-        let (r, m) = (floats(reference, "reference")?, floats(measured, "measured")?);
+        let (r, m) = pairs(reference, measured)?;
         let subject = codes(subject)?;
         let b = compute(py, || agreement::bland_altman(&r, &m, subject.as_deref(), level))?;
         let named = [("bias", &b.bias), ("lower", &b.lower), ("upper", &b.upper)];
@@ -316,19 +321,14 @@ fn iso15197(
     level: f64,
 ) -> PyResult<Vec<PyCriterion>> {
     guard(|| {
-        let (r, m) = (floats(reference, "reference")?, floats(measured, "measured")?);
+        let (r, m) = pairs(reference, measured)?;
         let found = compute(py, || agreement::iso15197(&r, &m, level))?;
         let criterion = |c: agreement::Criterion| {
-            let verdict = match c.verdict {
-                Verdict::NumericalLimitsMet => "numerical_limits_met",
-                Verdict::NumericalLimitsNotMet => "numerical_limits_not_met",
-                _ => "too_few",
-            };
             Ok(PyCriterion {
                 rule: c.rule,
                 observed: Py::new(py, share(c.observed))?,
                 required: c.required,
-                verdict: verdict.to_string(),
+                verdict: verdict(c.verdict).to_string(),
                 pairs_more: c.pairs_more,
                 not_met: c.not_met,
             })
@@ -348,5 +348,11 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     room.add_function(wrap_pyfunction!(within, &room)?)?;
     room.add_function(wrap_pyfunction!(bland_altman, &room)?)?;
     room.add_function(wrap_pyfunction!(iso15197, &room)?)?;
+    agreement_grids::register(m, &room)?;
+    agreement_lines::register(m, &room)?;
+    agreement_methods::register(m, &room)?;
+    agreement_limits::register(m, &room)?;
+    agreement_standards::register(&room)?;
+    agreement_tables::register(&room)?;
     m.add("agreement", room)
 }

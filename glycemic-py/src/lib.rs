@@ -1,6 +1,13 @@
 //! Python bindings: each file converts, calls the core, and converts back.
 
 mod agreement;
+mod agreement_grids;
+mod agreement_limits;
+mod agreement_lines;
+mod agreement_methods;
+mod agreement_standards;
+mod agreement_tables;
+mod agreement_words;
 mod align;
 mod area;
 mod arrow;

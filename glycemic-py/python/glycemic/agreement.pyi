@@ -1,7 +1,50 @@
-from ._glycemic import BlandAltman, Criterion, Share, Summary
-from ._types import Numbers
+from collections.abc import Iterable, Sequence
 
-__all__ = ["bland_altman", "iso15197", "summary", "within"]
+from ._glycemic import (
+    BlandAltman,
+    Concordance,
+    Criterion,
+    ErrorGrid,
+    ExpectedDifference,
+    Intraclass,
+    Limits,
+    MethodLine,
+    PairedPrecision,
+    PassingBablok,
+    RiskGrid,
+    Share,
+    Summary,
+    Table,
+    Trend,
+)
+from ._types import Frame, Numbers
+
+__all__ = [
+    "accuracy_table",
+    "against_published",
+    "bland_altman",
+    "concordance",
+    "concurrence",
+    "deming",
+    "error_grid",
+    "expected_difference",
+    "fda_point_of_care",
+    "fda_self_monitoring",
+    "grid_polygons",
+    "icc",
+    "icgm",
+    "iso15197",
+    "iso15197_2003",
+    "iso15197_2013",
+    "limits",
+    "paired_precision",
+    "passing_bablok",
+    "risk_grid",
+    "summary",
+    "trend",
+    "weighted_deming",
+    "within",
+]
 
 def summary(
     reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
@@ -19,3 +62,89 @@ def bland_altman(
     reference: Numbers, measured: Numbers, subject: Numbers | None = None, level: float = 0.95
 ) -> BlandAltman: ...
 def iso15197(reference: Numbers, measured: Numbers, level: float = 0.95) -> list[Criterion]: ...
+def error_grid(
+    reference: Numbers, measured: Numbers, grid: str = "clarke", unit: str = "mg/dL"
+) -> ErrorGrid: ...
+def grid_polygons(grid: str = "clarke", extent_mg_dl: float | None = None) -> Table: ...
+def risk_grid(
+    reference: Numbers,
+    measured: Numbers,
+    reference_mg_dl: Numbers,
+    measured_mg_dl: Numbers,
+    risk: Numbers,
+    lookup: str = "bilinear",
+    unit: str = "mg/dL",
+) -> RiskGrid: ...
+def deming(x: Numbers, y: Numbers, variance_ratio: float = 1.0, level: float = 0.95) -> MethodLine: ...
+def weighted_deming(
+    x: Numbers, y: Numbers, variance_ratio: float = 1.0, level: float = 0.95
+) -> MethodLine: ...
+def passing_bablok(x: Numbers, y: Numbers, level: float = 0.95) -> PassingBablok: ...
+def concordance(x: Numbers, y: Numbers, level: float = 0.95) -> Concordance: ...
+def icc(ratings: Numbers, level: float = 0.95) -> Intraclass: ...
+def paired_precision(
+    a: Numbers, b: Numbers, cluster: Numbers | None = None, level: float = 0.95
+) -> PairedPrecision: ...
+def expected_difference(
+    first: Sequence[float], second: Sequence[float], correlation: float = 0.0
+) -> ExpectedDifference: ...
+def limits(
+    reference: Numbers,
+    measured: Numbers,
+    subject: Numbers | None = None,
+    scale: str = "difference",
+    truth: str = "varies",
+    interval: str = "analytic",
+    z: float = 1.96,
+    level: float = 0.95,
+    resamples: int = 2000,
+    seed: int = 1,
+) -> Limits: ...
+def trend(
+    reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
+) -> Trend: ...
+def iso15197_2013(
+    reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
+) -> Table: ...
+def iso15197_2003(
+    reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
+) -> Table: ...
+def fda_self_monitoring(
+    reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
+) -> Table: ...
+def fda_point_of_care(
+    reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
+) -> Table: ...
+def icgm(
+    reference: Numbers,
+    measured: Numbers,
+    reference_rate: Numbers | None = None,
+    measured_rate: Numbers | None = None,
+    cluster: Numbers | None = None,
+    level: float = 0.95,
+) -> Table: ...
+def accuracy_table(
+    reference: Numbers,
+    measured: Numbers,
+    rules: Iterable[Sequence[float]] | None = None,
+    bands: str | Numbers | None = None,
+    band_by: str = "reference",
+    switch_by: str = "reference",
+    groups: Numbers | None = None,
+    cluster: Numbers | None = None,
+    level: float = 0.95,
+) -> Table: ...
+def concurrence(
+    reference: Numbers,
+    measured: Numbers,
+    shown: Numbers | None = None,
+    cuts: Numbers | None = None,
+) -> Table: ...
+def against_published(
+    reference: Numbers,
+    measured: Numbers,
+    cells: Frame,
+    margin_pct: float,
+    cluster: Numbers | None = None,
+    level: float = 0.95,
+) -> Table: ...

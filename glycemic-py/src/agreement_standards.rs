@@ -1,0 +1,298 @@
+//! Published numerical criteria, a row each.
+
+use glycemic_core::agreement::Share;
+use glycemic_core::agreement::standards::{self, Rates, Row};
+use glycemic_core::{Error, Table};
+use pyo3::prelude::*;
+
+use crate::agreement_words::{kind, pairs, percent, status, verdict};
+use crate::convert::{codes, floats};
+use crate::error::{compute, guard, raise, to_py};
+use crate::table::PyTable;
+
+fn table(rows: &[Row]) -> Result<Table, Error> {
+    let text = |f: &dyn Fn(&Row) -> String| rows.iter().map(|r| Some(f(r))).collect::<Vec<_>>();
+    let number = |f: &dyn Fn(&Row) -> Option<f64>| rows.iter().map(f).collect::<Vec<_>>();
+    let share = |f: fn(&Share) -> f64| number(&|r| percent(r.observed.as_ref(), f));
+    let count = |f: fn(&Row) -> Option<usize>| {
+        rows.iter().map(|r| f(r).map(|n| n as i64)).collect::<Vec<_>>()
+    };
+    let mut t = Table::new();
+    t.push_text("standard", text(&|r| r.standard.to_string()))?;
+    t.push_text("item", text(&|r| r.item.to_string()))?;
+    t.push_text("rule", text(&|r| r.rule.clone()))?;
+    t.push_text("kind", text(&|r| kind(r.kind).to_string()))?;
+    t.push_i64("count", count(|r| Some(r.count)))?;
+    t.push_i64("n", count(|r| Some(r.n)))?;
+    t.push_f64("n_effective", number(&|r| r.observed.as_ref().map(|s| s.n_effective)))?;
+    t.push_f64("percent", number(&|r| r.percent))?;
+    t.push_f64("percent_low", share(|s| s.low))?;
+    t.push_f64("percent_high", share(|s| s.high))?;
+    t.push_f64("bound_pct", number(&|r| r.bound_pct))?;
+    t.push_f64("limit_pct", number(&|r| Some(r.limit_pct)))?;
+    t.push_text("verdict", text(&|r| verdict(r.verdict).to_string()))?;
+    t.push_i64("pairs_more", count(|r| r.pairs_more))?;
+    t.push_text("source", text(&|r| r.source.to_string()))?;
+    t.push_text("status", text(&|r| status(r.status).to_string()))?;
+    t.push_text("note", text(&|r| r.note.to_string()))?;
+    Ok(t)
+}
+
+type Judge = fn(&[f64], &[f64], Option<&[i64]>, f64) -> Result<Vec<Row>, Error>;
+
+fn judged(
+    py: Python<'_>,
+    reference: &Bound<'_, PyAny>,
+    measured: &Bound<'_, PyAny>,
+    cluster: Option<&Bound<'_, PyAny>>,
+    level: f64,
+    judge: Judge,
+) -> PyResult<PyTable> {
+    guard(|| {
+        let (r, m) = pairs(reference, measured)?;
+        let cluster = codes(cluster)?;
+        let found = compute(py, || table(&judge(&r, &m, cluster.as_deref(), level)?))?;
+        Ok(PyTable::new(found, true))
+    })
+}
+
+/// The numerical limits of ISO 15197:2013, a row for each criterion.
+///
+/// Parameters
+/// ----------
+/// reference, measured : array_like, shape (n,)
+///     Glucose in mg/dL; n of at least 1, references positive.
+/// cluster : array_like, shape (n,), optional
+///     Which pairs belong together, such as the person or the local day; without it pairs are
+///     taken as independent.
+/// level : float
+///     Confidence level of the observed share's interval.
+///
+/// Returns
+/// -------
+/// Table
+///     Columns `standard`, `item`, `rule`, `kind`, `count`, `n`, `n_effective`, `percent`,
+///     `percent_low`, `percent_high`, `bound_pct`, `limit_pct`, `verdict`
+///     (numerical_limits_met, numerical_limits_not_met or too_few), `pairs_more` (missing when
+///     no number of pairs would do), `source`, `status`, `note`. A verdict speaks of the numbers
+///     only, not of a study's design.
+///
+/// Raises
+/// ------
+/// GlycemicError
+///     For no pair, different lengths, NaN, a reference that is not positive, a level outside
+///     0.5-0.999.
+///
+/// Notes
+/// -----
+/// Source: ISO 15197:2013, 6.3.3; each row says what of it is from memory. For education,
+/// coaching and research; not a medical device.
+///
+/// Examples
+/// --------
+/// >>> t = gly.agreement.iso15197_2013([100] * 200, [115] * 200)
+/// >>> t["verdict"].tolist(), t["pairs_more"].tolist()
+/// (['numerical_limits_met', 'too_few'], [0, 400])
+#[pyfunction]
+#[pyo3(signature = (reference, measured, cluster=None, level=0.95))]
+fn iso15197_2013(
+    py: Python<'_>,
+    reference: &Bound<'_, PyAny>,
+    measured: &Bound<'_, PyAny>,
+    cluster: Option<&Bound<'_, PyAny>>,
+    level: f64,
+) -> PyResult<PyTable> {
+    judged(py, reference, measured, cluster, level, standards::iso15197_2013)
+}
+
+/// The numerical limits of ISO 15197:2003: 15 mg/dL below 75 mg/dL, 20 % from it on.
+///
+/// Parameters
+/// ----------
+/// reference, measured, cluster, level
+///     As for `iso15197_2013`.
+///
+/// Returns
+/// -------
+/// Table
+///     As for `iso15197_2013`.
+///
+/// Raises
+/// ------
+/// GlycemicError
+///     As for `iso15197_2013`.
+///
+/// Notes
+/// -----
+/// Source: ISO 15197:2003; each row says what of it is from memory. For education, coaching and
+/// research; not a medical device.
+///
+/// Examples
+/// --------
+/// >>> gly.agreement.iso15197_2003([60, 100], [76, 120])["count"].tolist()
+/// [1]
+#[pyfunction]
+#[pyo3(signature = (reference, measured, cluster=None, level=0.95))]
+fn iso15197_2003(
+    py: Python<'_>,
+    reference: &Bound<'_, PyAny>,
+    measured: &Bound<'_, PyAny>,
+    cluster: Option<&Bound<'_, PyAny>>,
+    level: f64,
+) -> PyResult<PyTable> {
+    judged(py, reference, measured, cluster, level, standards::iso15197_2003)
+}
+
+/// The numerical limits of the FDA guidance for over-the-counter self-monitoring meters.
+///
+/// Parameters
+/// ----------
+/// reference, measured, cluster, level
+///     As for `iso15197_2013`.
+///
+/// Returns
+/// -------
+/// Table
+///     As for `iso15197_2013`.
+///
+/// Raises
+/// ------
+/// GlycemicError
+///     As for `iso15197_2013`.
+///
+/// Notes
+/// -----
+/// Source: FDA guidance for self-monitoring meters, 2016, re-issued 2020; each row says what of
+/// it is from memory. For education, coaching and research; not a medical device.
+///
+/// Examples
+/// --------
+/// >>> gly.agreement.fda_self_monitoring([100], [115])["count"].tolist()
+/// [1, 1]
+#[pyfunction]
+#[pyo3(signature = (reference, measured, cluster=None, level=0.95))]
+fn fda_self_monitoring(
+    py: Python<'_>,
+    reference: &Bound<'_, PyAny>,
+    measured: &Bound<'_, PyAny>,
+    cluster: Option<&Bound<'_, PyAny>>,
+    level: f64,
+) -> PyResult<PyTable> {
+    judged(py, reference, measured, cluster, level, standards::fda_self_monitoring)
+}
+
+/// The numerical limits of the FDA guidance for prescription point-of-care meters.
+///
+/// Parameters
+/// ----------
+/// reference, measured, cluster, level
+///     As for `iso15197_2013`.
+///
+/// Returns
+/// -------
+/// Table
+///     As for `iso15197_2013`.
+///
+/// Raises
+/// ------
+/// GlycemicError
+///     As for `iso15197_2013`.
+///
+/// Notes
+/// -----
+/// Source: FDA guidance for point-of-care meters, 2016, re-issued 2020; each row says what of it
+/// is from memory. For education, coaching and research; not a medical device.
+///
+/// Examples
+/// --------
+/// >>> gly.agreement.fda_point_of_care([100], [110])["count"].tolist()
+/// [1, 1]
+#[pyfunction]
+#[pyo3(signature = (reference, measured, cluster=None, level=0.95))]
+fn fda_point_of_care(
+    py: Python<'_>,
+    reference: &Bound<'_, PyAny>,
+    measured: &Bound<'_, PyAny>,
+    cluster: Option<&Bound<'_, PyAny>>,
+    level: f64,
+) -> PyResult<PyTable> {
+    judged(py, reference, measured, cluster, level, standards::fda_point_of_care)
+}
+
+/// The special controls for integrated continuous glucose monitors, a row for each criterion.
+///
+/// Parameters
+/// ----------
+/// reference, measured : array_like, shape (n,)
+///     Glucose in mg/dL; strata are by the device's value.
+/// reference_rate, measured_rate : array_like, shape (n,), optional
+///     Rates of change beside the pairs, mg/dL/min; both or none. With them the rows have items
+///     J and K too.
+/// cluster : array_like, shape (n,), optional
+///     Which pairs belong together; without it pairs are taken as independent, which is too
+///     favourable when a person gave several.
+/// level : float
+///     Confidence level of the observed share's interval. The bound that decides, `bound_pct`, is
+///     always the one-sided 95 % one that the source asks for.
+///
+/// Returns
+/// -------
+/// Table
+///     As for `iso15197_2013`.
+///
+/// Raises
+/// ------
+/// GlycemicError
+///     As for `iso15197_2013`, and for one rate without the other.
+///
+/// Notes
+/// -----
+/// Source: 21 CFR 862.1355(b)(1)(v), Federal Register 2022; 87: 9237-9239; most numbers from
+/// memory, and their rows say unconfirmed. For education, coaching and research; not a medical
+/// device.
+///
+/// Examples
+/// --------
+/// >>> t = gly.agreement.icgm([120] * 100, [120] * 100)
+/// >>> dict(zip(t["item"], t["verdict"]))["B"]
+/// 'numerical_limits_met'
+#[pyfunction]
+#[pyo3(signature = (reference, measured, reference_rate=None, measured_rate=None,
+                    cluster=None, level=0.95))]
+fn icgm(
+    py: Python<'_>,
+    reference: &Bound<'_, PyAny>,
+    measured: &Bound<'_, PyAny>,
+    reference_rate: Option<&Bound<'_, PyAny>>,
+    measured_rate: Option<&Bound<'_, PyAny>>,
+    cluster: Option<&Bound<'_, PyAny>>,
+    level: f64,
+) -> PyResult<PyTable> {
+    guard(|| {
+        let (r, m) = pairs(reference, measured)?;
+        let rates = match (reference_rate, measured_rate) {
+            (Some(r), Some(m)) => Some((floats(r, "reference_rate")?, floats(m, "measured_rate")?)),
+            (None, None) => None,
+            (given, _) => {
+                let argument = if given.is_some() { "measured_rate" } else { "reference_rate" };
+                let message = format!("{argument} is missing: rates are needed on both sides");
+                return Err(raise(&message, "missing", argument, None));
+            }
+        };
+        let cluster = codes(cluster)?;
+        let rows = py.detach(|| {
+            let rates = rates.as_ref().map(|(r, m)| Rates { reference: r, measured: m });
+            standards::icgm(&r, &m, rates, cluster.as_deref(), level)
+        });
+        let found = table(&rows.map_err(to_py)?).map_err(to_py)?;
+        Ok(PyTable::new(found, true))
+    })
+}
+
+pub(crate) fn register(room: &Bound<'_, PyModule>) -> PyResult<()> {
+    room.add_function(wrap_pyfunction!(iso15197_2013, room)?)?;
+    room.add_function(wrap_pyfunction!(iso15197_2003, room)?)?;
+    room.add_function(wrap_pyfunction!(fda_self_monitoring, room)?)?;
+    room.add_function(wrap_pyfunction!(fda_point_of_care, room)?)?;
+    room.add_function(wrap_pyfunction!(icgm, room)?)
+}
