@@ -1,6 +1,7 @@
 //! Rise against net carbohydrate, and the grams at which it meets a target.
 
 use glycemic_core::Error;
+use glycemic_core::meals::Responses;
 use glycemic_core::tolerance::model::{KINDS, MealPoint, Sort, fit_meals, points};
 use glycemic_core::tolerance::{self, Fit, Options};
 use pyo3::prelude::*;
@@ -243,7 +244,7 @@ fn _fit(
 }
 
 /// What a fit of responses is made of, and the SD of the noise in its rises.
-fn from_responses(r: &glycemic_core::meals::Responses) -> (MadeOf, f64) {
+fn from_responses(r: &Responses) -> (MadeOf, f64) {
     let p = points(r, |_| None);
     let made_of = MadeOf {
         grams: p.meals.iter().map(|m| m.net_carbs_g).collect(),
