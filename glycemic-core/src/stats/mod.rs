@@ -23,5 +23,4 @@ pub mod sen;
 pub mod share_difference;
 pub mod smooth;
 pub mod special;
-pub mod theil_sen;
 pub mod tolerance_factor;

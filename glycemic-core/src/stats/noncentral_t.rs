@@ -1,20 +1,17 @@
 //! Student's t off its centre, and the power of a t test.
 //!
 //! # Method
-//! The share below t is a Poisson-weighted sum of incomplete beta functions, for t under 0 by
-//! symmetry. Terms are added until their weights sum to 1 within 1e-14.
+//! The distribution as in `tolerance_factor`; arguments are checked here.
 //!
 //! # Units
 //! None: the noncentrality is the effect over its standard error.
 //!
 //! # Source
-//! Lenth RV. Algorithm AS 243. Appl Stat 1989; 38: 185-189.
+//! Cohen J. Statistical power analysis for the behavioral sciences, 2nd ed. (1988), from memory.
 
-use super::distribution::{normal_cdf, t_two_sided};
-use super::special::incomplete_beta;
+use super::distribution::t_two_sided;
+use super::tolerance_factor;
 use crate::error::{Error, require_finite, require_within};
-
-const MOST_TERMS: usize = 4000;
 
 /// The share of the noncentral t distribution with `df` > 0 below `t`; noncentrality up to ±37.
 ///
@@ -32,32 +29,7 @@ pub fn noncentral_t_cdf(t: f64, df: f64, noncentrality: f64) -> Result<f64, Erro
     require_finite("t", t)?;
     require_within("df", df, 1e-3, 1e7)?;
     require_within("noncentrality", noncentrality, -37.0, 37.0)?;
-    if t < 0.0 {
-        return Ok((1.0 - at_or_above_zero(-t, df, -noncentrality)).clamp(0.0, 1.0));
-    }
-    Ok(at_or_above_zero(t, df, noncentrality))
-}
-
-fn at_or_above_zero(t: f64, df: f64, delta: f64) -> f64 {
-    let x = t * t / (t * t + df);
-    let half = delta * delta / 2.0;
-    // Weights of the two series at their j-th term.
-    let mut even = libm::exp(-half);
-    let mut odd = even * delta * (2.0 / std::f64::consts::PI).sqrt();
-    let mut sum = 0.0;
-    let mut weights = 0.0;
-    for j in 0..MOST_TERMS {
-        let place = j as f64;
-        sum += even * incomplete_beta(x, place + 0.5, df / 2.0)
-            + odd * incomplete_beta(x, place + 1.0, df / 2.0);
-        weights += even;
-        if place > half && 1.0 - weights < 1e-14 {
-            break;
-        }
-        even *= half / (place + 1.0);
-        odd *= half / (place + 1.5);
-    }
-    (normal_cdf(-delta) + 0.5 * sum).clamp(0.0, 1.0)
+    Ok(tolerance_factor::noncentral_t_cdf(t, df, noncentrality))
 }
 
 /// The chance that a two-sided t test at `level` sees an effect of `noncentrality` standard
@@ -85,6 +57,7 @@ pub fn power(noncentrality: f64, df: f64, level: f64) -> Result<f64, Error> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::distribution::normal_cdf;
     use crate::stats::distribution::t_cdf;
 
     #[test]

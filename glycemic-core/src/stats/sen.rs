@@ -22,6 +22,42 @@ const EXACT: usize = 60;
 /// Points under which there is no interval at the usual levels.
 pub const MIN_POINTS: usize = 5;
 
+/// The slopes of all pairs of points with different x.
+fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
+    let n = x.len();
+    let mut slopes = Vec::with_capacity(n * n.saturating_sub(1) / 2);
+    for i in 0..n {
+        for j in i + 1..n {
+            if x[i] != x[j] {
+                slopes.push((y[j] - y[i]) / (x[j] - x[i]));
+            }
+        }
+    }
+    slopes
+}
+
+/// Slope and intercept for points (`x`, `y`) of length n ≥ 2; `None` when all x are the same. The
+/// intercept is the median of y less slope times the median of x.
+///
+/// # Errors
+/// [`LengthMismatch`](Error::LengthMismatch) or [`NotFinite`](Error::NotFinite).
+///
+/// # Example
+/// ```
+/// # use glycemic_core::stats::sen::line;
+/// // One point far off the line y = 2x does not matter.
+/// assert_eq!(line(&[0.0, 1.0, 2.0, 3.0, 4.0], &[0.0, 2.0, 4.0, 6.0, 90.0])?, Some((2.0, 0.0)));
+/// # Ok::<(), glycemic_core::Error>(())
+/// ```
+pub fn line(x: &[f64], y: &[f64]) -> Result<Option<(f64, f64)>, Error> {
+    require_same_len("y", x.len(), y.len())?;
+    require_all_finite("x", x)?;
+    require_all_finite("y", y)?;
+    let Some(slope) = quantile::median(&slopes(x, y)) else { return Ok(None) };
+    let middle = quantile::median(y).zip(quantile::median(x));
+    Ok(middle.map(|(y, x)| (slope, y - slope * x)))
+}
+
 /// The slope of y over x, n ≥ 5, with its interval.
 ///
 /// An end is open when even the steepest slope is not rejected.
@@ -51,15 +87,7 @@ pub fn slope(x: &[f64], y: &[f64], level: f64) -> Result<Estimate, Error> {
         let measure = "a median of slopes";
         return Err(Error::TooFewValues { measure, needed: MIN_POINTS, got: n });
     }
-    let mut slopes = Vec::with_capacity(n * (n - 1) / 2);
-    for i in 0..n {
-        for j in i + 1..n {
-            if x[i] != x[j] {
-                slopes.push((y[j] - y[i]) / (x[j] - x[i]));
-            }
-        }
-    }
-    let slopes = quantile::sorted(&slopes);
+    let slopes = quantile::sorted(&slopes(x, y));
     let Some(value) = quantile::type7(&slopes, 0.5) else {
         let measure = "a median of slopes (different x)";
         return Err(Error::TooFewValues { measure, needed: 2, got: 1 });
@@ -150,5 +178,14 @@ mod tests {
         let exact = exact_rank(20, 0.05).unwrap() as i64;
         let normal = normal_rank(&x, &x, 190, 0.9).unwrap() as i64;
         assert!((exact - normal).abs() <= 1, "{exact} {normal}");
+    }
+
+    /// The example of Sen (1968), section 6: slope 4; its data from memory.
+    #[test]
+    fn the_line_of_sen_1968() {
+        let x = [1.0, 2.0, 3.0, 4.0, 10.0, 12.0, 18.0];
+        let y = [9.0, 15.0, 19.0, 20.0, 45.0, 55.0, 78.0];
+        assert_eq!(line(&x, &y).unwrap(), Some((4.0, 4.0)));
+        assert_eq!(line(&[2.0; 3], &[1.0, 2.0, 3.0]).unwrap(), None);
     }
 }

@@ -39,7 +39,7 @@ use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
 use crate::stats::distribution::t_two_sided;
 use crate::stats::line::{self, Line};
-use crate::stats::{moments, theil_sen};
+use crate::stats::{moments, sen};
 
 /// Meals under which no limit is given.
 pub const MIN_MEALS: usize = 8;
@@ -252,7 +252,7 @@ impl Fit {
     /// Grams at which the line by Theil and Sen meets the target: a check beside the mean limit that
     /// odd meals hardly move. Only inside the doses eaten; no interval.
     pub fn theil_sen_limit_g(&self) -> Option<f64> {
-        let (slope, intercept) = theil_sen::line(&self.grams, &self.rises).ok()??;
+        let (slope, intercept) = sen::line(&self.grams, &self.rises).ok()??;
         let limit = (self.options.rise_mg_dl - intercept) / slope;
         let inside = slope > 0.0 && (self.doses_g.0..=self.doses_g.1).contains(&limit);
         (self.line.is_some() && inside).then_some(limit)
