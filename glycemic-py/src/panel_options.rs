@@ -26,19 +26,27 @@ pub(crate) fn period(
     given: Option<&Bound<'_, PyAny>>,
     clock: Option<&LocalClock>,
 ) -> PyResult<Option<(i64, i64)>> {
-    const NAME: &str = "reporting_period";
     let Some(given) = given else { return Ok(None) };
+    stretch(given, clock, "reporting_period").map(Some)
+}
+
+/// Two times, the end not included.
+pub(crate) fn stretch(
+    given: &Bound<'_, PyAny>,
+    clock: Option<&LocalClock>,
+    name: &'static str,
+) -> PyResult<(i64, i64)> {
+    let shape = || raise(&format!("{name} must be (start, end)"), "shape", name, None);
     // A tuple of times of different kinds is not a column; a list is read one by one.
     let list = given.py().get_type::<pyo3::types::PyList>().call1((given,));
-    let times =
-        list.map_err(|_| raise("reporting_period must be (start, end)", "shape", NAME, None))?;
-    match convert::on_clock(convert::stamps(&times, NAME)?, clock, NAME)?[..] {
-        [from, to] if from < to => Ok(Some((from, to))),
+    let times = list.map_err(|_| shape())?;
+    match convert::on_clock(convert::stamps(&times, name)?, clock, name)?[..] {
+        [from, to] if from < to => Ok((from, to)),
         [_, _] => {
-            let message = "reporting_period must end after it starts";
-            Err(raise(message, "out_of_range", NAME, Some(1)))
+            let message = format!("{name} must end after it starts");
+            Err(raise(&message, "out_of_range", name, Some(1)))
         }
-        _ => Err(raise("reporting_period must be (start, end)", "shape", NAME, None)),
+        _ => Err(shape()),
     }
 }
 

@@ -460,3 +460,22 @@ def test_a_low_at_night_is_possibly_pressure(tmp_path):
     (tmp_path / "meter.csv").write_text("time,glucose\n2025-05-06T03:10,62\n", encoding="utf-8")
     (night, _), cautioned = found()
     assert night[2] and night[3] is None and not cautioned
+
+
+def test_two_periods_of_one_person():
+    hours = np.datetime64("2025-03-03T00:00", "ms") + np.arange(28 * 24) * np.timedelta64(1, "h")
+    glucose = 100 + 10 * (np.arange(28 * 24) // 24 % 2) + 20 * (np.arange(28 * 24) >= 336)
+    tr = gly.Trace(hours, glucose, zone="UTC")
+    first, second = ("2025-03-03T00:00", "2025-03-17T00:00"), ("2025-03-17T00:00", "2025-03-31T00:00")
+    found = gly.compare_periods(tr, first, second, level=0.9)
+    mean = found["mean_mg_dl"]
+    assert mean.value == 20 and 10 < mean.low < 20 < mean.high < 30 and mean.level == 0.9
+    back = gly.compare_periods(tr, second, first, level=0.9)["mean_mg_dl"]
+    assert back.value == -20
+    assert set(found) == set(gly.measures()["name"])
+    for a, b in [(first, first), (first[::-1], second), (first, ("2025-03-10T00:00", "2025-03-31T00:00"))]:
+        with pytest.raises(gly.GlycemicError) as e:
+            gly.compare_periods(tr, a, b)
+        assert e.value.code == "out_of_range"
+    short = gly.compare_periods(tr, ("2025-03-03T00:00", "2025-03-06T00:00"), second)["mean_mg_dl"]
+    assert short.low is None and short.reason_code == "too_few_days"

@@ -61,7 +61,8 @@ pub fn benjamini_hochberg(p: &[f64]) -> Result<Vec<f64>, Error> {
     let mut adjusted = vec![0.0; p.len()];
     let mut most = 1.0_f64;
     for (rank, at) in order(p)?.into_iter().enumerate().rev() {
-        most = most.min(p.len() as f64 * p[at] / (rank + 1) as f64);
+        // The ratio first: it is at least 1, so that rounding can't put a result below its p.
+        most = most.min(p[at] * (p.len() as f64 / (rank + 1) as f64));
         adjusted[at] = most;
     }
     Ok(adjusted)

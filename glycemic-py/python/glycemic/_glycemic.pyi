@@ -33,6 +33,13 @@ def _fit(
 def _trial(state: str) -> Trial: ...
 def _review(trial: Trial, level: float, resamples: int, seed: int) -> Review: ...
 def measures() -> Table: ...
+def compare_periods(
+    trace: Trace,
+    period_a: Period,
+    period_b: Period,
+    meals: Times | None = None,
+    level: float = 0.95,
+) -> dict[str, Estimate]: ...
 def panels(
     data: Any,
     times: Times | None = None,
