@@ -418,7 +418,7 @@ fn _panel(
 /// >>> hours = np.datetime64("2025-03-03T00:00", "ms") + np.arange(28 * 24) * np.timedelta64(1, "h")
 /// >>> glucose = 100 + 10 * (np.arange(28 * 24) // 24 % 2) + 20 * (np.arange(28 * 24) >= 336)
 /// >>> tr = gly.Trace(hours, glucose, zone="UTC")
-/// >>> start, middle, end = hours[0], hours[14 * 24], hours[-1]
+/// >>> start, middle, end = hours[0], hours[14 * 24], hours[-1] + np.timedelta64(1, "h")
 /// >>> found = gly.compare_periods(tr, (start, middle), (middle, end))
 /// >>> found["mean_mg_dl"].value
 /// 20.0
