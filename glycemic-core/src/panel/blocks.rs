@@ -12,7 +12,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::compute::order_free;
+use super::local;
+use super::order_free::order_free;
 use super::registry::Id;
 use crate::clock::{DAY_MS, LocalClock};
 use crate::error::{Error, require_within};
@@ -21,12 +22,6 @@ use crate::series::{Censor, TraceView};
 use crate::table::Table;
 
 const MINUTE: i64 = 60_000;
-
-pub(super) fn local_clock(view: TraceView<'_>) -> Result<&LocalClock, Reason> {
-    view.trace().clock().ok_or_else(|| {
-        Reason::plain("no_zone", "needs local time, and no zone or local clock was given")
-    })
-}
 
 /// A block of the local day.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -106,7 +101,7 @@ pub struct Selection {
 /// # Ok::<(), glycemic_core::Error>(())
 /// ```
 pub fn readings_in_block(view: TraceView<'_>, block: &Block) -> Result<Selection, Reason> {
-    let clock = local_clock(view)?;
+    let clock = local::clock(view)?;
     Ok(select(view, |t| block.day_of(clock.local_ms(t))))
 }
 
@@ -114,7 +109,7 @@ pub fn readings_in_block(view: TraceView<'_>, block: &Block) -> Result<Selection
 ///
 /// Where the clock was put back over midnight, a day comes twice.
 pub fn by_day(view: TraceView<'_>) -> Result<Vec<(i64, TraceView<'_>)>, Reason> {
-    let clock = local_clock(view)?;
+    let clock = local::clock(view)?;
     let days: Vec<i64> = view.times_ms().iter().map(|&t| clock.day(t)).collect();
     let mut at = 0;
     Ok(days
@@ -151,7 +146,7 @@ pub fn table_by(view: TraceView<'_>, by: &By) -> Result<Result<Table, Reason>, E
     {
         return Err(Error::TooFewValues { measure: "a table by block", needed: 1, got: 0 });
     }
-    match local_clock(view) {
+    match local::clock(view) {
         Ok(clock) => Ok(Ok(table_of(&parts(view, clock, by), view)?)),
         Err(reason) => Ok(Err(reason)),
     }

@@ -250,7 +250,7 @@ pub fn counts(view: TraceView<'_>, options: &Options) -> Vec<(Id, Result<f64, Re
     let count = |rule| of(rule).map(|e: Vec<Episode>| e.len() as f64);
     let low = of(Rule::LOW);
     let nocturnal = low.clone().and_then(|all| {
-        super::blocks::local_clock(view)?;
+        super::local::clock(view)?;
         Ok(all.iter().filter(|e| e.nocturnal == Some(true)).count() as f64)
     });
     vec![

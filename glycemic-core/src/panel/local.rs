@@ -12,7 +12,8 @@ fn enough_for_an_hour(view: TraceView<'_>) -> usize {
     ((3_600_000 / view.trace().nominal_ms().max(1)) / 2).max(1) as usize
 }
 
-fn clock(view: TraceView<'_>) -> Result<&LocalClock, Reason> {
+/// The clock of local days and hours, or why there is none.
+pub(super) fn clock(view: TraceView<'_>) -> Result<&LocalClock, Reason> {
     view.trace().clock().ok_or_else(|| {
         Reason::plain("no_zone", "needs local time, and no zone or local clock was given")
     })

@@ -20,7 +20,7 @@
 //! Tricube: Cleveland, J Am Stat Assoc 1979; 74:829-836. Percentiles: Hyndman and Fan, Am Stat
 //! 1996; 50:361-365; their form for weights is a convention of this library.
 
-use super::blocks::local_clock;
+use super::local;
 use crate::clock::DAY_MS;
 use crate::error::{Error, require_within};
 use crate::estimate::Reason;
@@ -222,7 +222,7 @@ struct Reading {
 impl Reading {
     /// All readings, sorted by minute of the day.
     fn all(view: TraceView<'_>) -> Result<Vec<Reading>, Reason> {
-        let clock = local_clock(view)?;
+        let clock = local::clock(view)?;
         let mut all: Vec<Reading> = view
             .times_ms()
             .iter()

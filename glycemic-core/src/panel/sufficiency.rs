@@ -16,9 +16,10 @@
 //! size for the interval of a mean: any textbook, such as Snedecor and Cochran, Statistical
 //! Methods (1989), from memory.
 
-use super::blocks::{by_day, local_clock};
+use super::blocks::by_day;
 use super::compute::order_free;
 use super::intervals::MIN_DAYS;
+use super::local;
 use super::registry::Id;
 use crate::clock::LocalClock;
 use crate::error::{Error, require_within};
@@ -154,7 +155,7 @@ fn longest_gap(view: TraceView<'_>, period: Option<(i64, i64)>) -> Option<(i64, 
 }
 
 fn local(view: TraceView<'_>) -> Result<Local, Reason> {
-    let clock = local_clock(view)?;
+    let clock = local::clock(view)?;
     let mut readings_by_hour = [0_usize; 24];
     for &t in view.times_ms() {
         let hour = (clock.minute_of_day(t) / 60.0) as usize;
@@ -178,7 +179,7 @@ fn local(view: TraceView<'_>) -> Result<Local, Reason> {
 
 /// The local days with their readings and whether they are full.
 fn full_days(view: TraceView<'_>) -> Result<Vec<(i64, TraceView<'_>, bool)>, Reason> {
-    let clock: &LocalClock = local_clock(view)?;
+    let clock: &LocalClock = local::clock(view)?;
     let full = |day: i64, n: usize| {
         let length = clock.day_start(day + 1) - clock.day_start(day);
         let possible = length as f64 / view.trace().nominal_ms() as f64;
