@@ -1,6 +1,7 @@
 //! The only shape of a many-row result: named columns of one length, each item valid or not.
 
 use crate::error::{Error, require_same_len};
+use crate::estimate::Estimate;
 
 /// The items of a column.
 #[derive(Clone, Debug, PartialEq)]
@@ -111,6 +112,40 @@ impl Table {
             Items::Text(items.into_iter().map(Option::unwrap_or_default).collect()),
             valid,
         )
+    }
+
+    /// A row for each estimate: name, unit, value with its interval, level, n, method and reason.
+    ///
+    /// # Errors
+    /// None: the columns have one length.
+    ///
+    /// # Example
+    /// ```
+    /// # use glycemic_core::{Estimate, Table};
+    /// let e = Estimate::new(8.0, 6.0, 10.0, 0.95, "mean", 20);
+    /// let t = Table::of_estimates(&[("bias_mg_dl", "mg/dL", &e)])?;
+    /// assert_eq!(t.numbers("low").unwrap(), [Some(6.0)]);
+    /// # Ok::<(), glycemic_core::Error>(())
+    /// ```
+    pub fn of_estimates(rows: &[(&str, &str, &Estimate)]) -> Result<Table, Error> {
+        let number =
+            |f: &dyn Fn(&Estimate) -> Option<f64>| rows.iter().map(|r| f(r.2)).collect::<Vec<_>>();
+        let reason = |f: &dyn Fn(&crate::estimate::Reason) -> String| {
+            rows.iter().map(|r| r.2.reason.as_ref().map(f)).collect::<Vec<_>>()
+        };
+        let mut t = Table::new();
+        t.push_text("name", rows.iter().map(|r| Some(r.0.to_string())).collect())?;
+        t.push_text("unit", rows.iter().map(|r| Some(r.1.to_string())).collect())?;
+        t.push_f64("value", number(&|e| e.value))?;
+        t.push_f64("low", number(&|e| e.low))?;
+        t.push_f64("high", number(&|e| e.high))?;
+        t.push_f64("level", number(&|e| Some(e.level)))?;
+        t.push_i64("n", rows.iter().map(|r| Some(r.2.n as i64)).collect())?;
+        t.push_i64("needed", rows.iter().map(|r| Some(r.2.needed as i64)).collect())?;
+        t.push_text("method", rows.iter().map(|r| Some(r.2.method.clone())).collect())?;
+        t.push_text("reason_code", reason(&|r| r.code.clone()))?;
+        t.push_text("reason", reason(&|r| r.text.clone()))?;
+        Ok(t)
     }
 
     /// The numbers of a column with missing items as `None`; whole numbers are converted.

@@ -33,6 +33,12 @@ pub mod histogram;
 pub mod stream;
 
 pub mod agreement;
+pub mod agreement_tables;
+pub mod align;
+
+pub mod diary;
+pub mod meals;
+pub mod tolerance;
 
 use std::ffi::c_char;
 
@@ -76,4 +82,8 @@ const _: () = {
     shared::<sufficiency::GlycSufficiency>();
     shared::<histogram::GlycHistogram>();
     shared::<stream::GlycStream>();
+    shared::<align::GlycMeter>();
+    shared::<diary::GlycDiary>();
+    shared::<meals::GlycResponses>();
+    shared::<tolerance::GlycFit>();
 };

@@ -5,7 +5,7 @@ use glycemic_core::agreement::{self, Share};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::agreement_words::{pairs, verdict};
+use crate::agreement_words::pairs;
 use crate::convert::codes;
 use crate::error::{compute, guard};
 use crate::estimate::PyEstimate;
@@ -328,7 +328,7 @@ fn iso15197(
                 rule: c.rule,
                 observed: Py::new(py, share(c.observed))?,
                 required: c.required,
-                verdict: verdict(c.verdict).to_string(),
+                verdict: c.verdict.word().to_string(),
                 pairs_more: c.pairs_more,
                 not_met: c.not_met,
             })

@@ -1,42 +1,14 @@
 //! Published numerical criteria, a row each.
 
-use glycemic_core::agreement::Share;
+use glycemic_core::Error;
 use glycemic_core::agreement::standards::{self, Rates, Row};
-use glycemic_core::{Error, Table};
+use glycemic_core::agreement::standards_table::to_table;
 use pyo3::prelude::*;
 
-use crate::agreement_words::{kind, pairs, percent, status, verdict};
+use crate::agreement_words::pairs;
 use crate::convert::{codes, floats};
 use crate::error::{compute, guard, raise, to_py};
 use crate::table::PyTable;
-
-fn table(rows: &[Row]) -> Result<Table, Error> {
-    let text = |f: &dyn Fn(&Row) -> String| rows.iter().map(|r| Some(f(r))).collect::<Vec<_>>();
-    let number = |f: &dyn Fn(&Row) -> Option<f64>| rows.iter().map(f).collect::<Vec<_>>();
-    let share = |f: fn(&Share) -> f64| number(&|r| percent(r.observed.as_ref(), f));
-    let count = |f: fn(&Row) -> Option<usize>| {
-        rows.iter().map(|r| f(r).map(|n| n as i64)).collect::<Vec<_>>()
-    };
-    let mut t = Table::new();
-    t.push_text("standard", text(&|r| r.standard.to_string()))?;
-    t.push_text("item", text(&|r| r.item.to_string()))?;
-    t.push_text("rule", text(&|r| r.rule.clone()))?;
-    t.push_text("kind", text(&|r| kind(r.kind).to_string()))?;
-    t.push_i64("count", count(|r| Some(r.count)))?;
-    t.push_i64("n", count(|r| Some(r.n)))?;
-    t.push_f64("n_effective", number(&|r| r.observed.as_ref().map(|s| s.n_effective)))?;
-    t.push_f64("percent", number(&|r| r.percent))?;
-    t.push_f64("percent_low", share(|s| s.low))?;
-    t.push_f64("percent_high", share(|s| s.high))?;
-    t.push_f64("bound_pct", number(&|r| r.bound_pct))?;
-    t.push_f64("limit_pct", number(&|r| Some(r.limit_pct)))?;
-    t.push_text("verdict", text(&|r| verdict(r.verdict).to_string()))?;
-    t.push_i64("pairs_more", count(|r| r.pairs_more))?;
-    t.push_text("source", text(&|r| r.source.to_string()))?;
-    t.push_text("status", text(&|r| status(r.status).to_string()))?;
-    t.push_text("note", text(&|r| r.note.to_string()))?;
-    Ok(t)
-}
 
 type Judge = fn(&[f64], &[f64], Option<&[i64]>, f64) -> Result<Vec<Row>, Error>;
 
@@ -51,7 +23,7 @@ fn judged(
     guard(|| {
         let (r, m) = pairs(reference, measured)?;
         let cluster = codes(cluster)?;
-        let found = compute(py, || table(&judge(&r, &m, cluster.as_deref(), level)?))?;
+        let found = compute(py, || to_table(&judge(&r, &m, cluster.as_deref(), level)?))?;
         Ok(PyTable::new(found, true))
     })
 }
@@ -284,7 +256,7 @@ fn icgm(
             let rates = rates.as_ref().map(|(r, m)| Rates { reference: r, measured: m });
             standards::icgm(&r, &m, rates, cluster.as_deref(), level)
         });
-        let found = table(&rows.map_err(to_py)?).map_err(to_py)?;
+        let found = to_table(&rows.map_err(to_py)?).map_err(to_py)?;
         Ok(PyTable::new(found, true))
     })
 }

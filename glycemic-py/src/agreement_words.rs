@@ -1,7 +1,6 @@
 //! Words that stand for choices of the agreement calls, and what those calls share.
 
-use glycemic_core::agreement::standards::{Kind, Status};
-use glycemic_core::agreement::{By, Share, Verdict};
+use glycemic_core::agreement::{By, Share};
 use glycemic_core::{Error, Estimate};
 use pyo3::prelude::*;
 
@@ -56,30 +55,6 @@ pub(crate) fn matrix(values: &Bound<'_, PyAny>, argument: &str) -> PyResult<(Vec
             let message = format!("{argument} must have two dimensions and rows of one length");
             Err(raise(&message, "shape", argument, None))
         }
-    }
-}
-
-pub(crate) fn verdict(found: Verdict) -> &'static str {
-    match found {
-        Verdict::NumericalLimitsMet => "numerical_limits_met",
-        Verdict::NumericalLimitsNotMet => "numerical_limits_not_met",
-        _ => "too_few",
-    }
-}
-
-pub(crate) fn kind(found: Kind) -> &'static str {
-    match found {
-        Kind::ShareAtLeast => "share_at_least",
-        Kind::BoundAbove => "bound_above",
-        Kind::ShareAtMost => "share_at_most",
-        _ => "other",
-    }
-}
-
-pub(crate) fn status(found: Status) -> &'static str {
-    match found {
-        Status::Confirmed => "confirmed",
-        _ => "unconfirmed",
     }
 }
 

@@ -138,5 +138,7 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     let room = PyModule::new(m.py(), "glycemic.contrast")?;
     room.setattr("__doc__", "What changes a response, and what this trial could have seen.")?;
     room.add_function(wrap_pyfunction!(compare, &room)?)?;
+    crate::contrast_helps::register(&room)?;
+    crate::contrast_plan::register(m, &room)?;
     m.add("contrast", room)
 }

@@ -22,7 +22,7 @@ use crate::table::PyTable;
 pub(crate) struct PyResponses {
     pub(crate) inner: Responses,
     table: PyTable,
-    origin: Origin,
+    pub(crate) origin: Origin,
 }
 
 /// What the responses were made from: pickles make them again.
@@ -47,6 +47,13 @@ pub(crate) fn compute_responses(
     })?;
     let zoned = !origin.trace.clock().is_some_and(LocalClock::is_floating);
     Ok(PyResponses { inner, table: PyTable::new(table, zoned), origin })
+}
+
+impl PyResponses {
+    /// Whether times are instants.
+    pub(crate) fn zoned(&self) -> bool {
+        self.table.zoned
+    }
 }
 
 #[pymethods]
@@ -85,6 +92,19 @@ impl PyResponses {
             }
         }
         Ok(dict)
+    }
+
+    /// Meals that the trace suggests and the diary lacks, as from `meals.unlogged`.
+    #[getter]
+    fn suspected(&self, py: Python<'_>) -> PyResult<PyTable> {
+        let table = compute(py, || meals::suspected_table(&self.inner.suspected))?;
+        Ok(PyTable::new(table, self.zoned()))
+    }
+
+    /// The smallest rise that can be told from no food, mg/dL; None without windows without food.
+    #[getter]
+    fn smallest_rise_mg_dl(&self) -> Option<f64> {
+        self.inner.smallest_rise_mg_dl()
     }
 
     /// The targets given: rise_mg_dl and peak_mg_dl, or None.
@@ -177,7 +197,7 @@ fn _responses(
 }
 
 /// The column of times, called `first` or `first` with `_ms`.
-fn time_column<'py>(
+pub(crate) fn time_column<'py>(
     columns: &Bound<'py, PyDict>,
     name: &str,
     frame: &str,
@@ -188,7 +208,10 @@ fn time_column<'py>(
     }
 }
 
-fn read_meals(frame: &Bound<'_, PyAny>, clock: Option<&LocalClock>) -> PyResult<Vec<Meal>> {
+pub(crate) fn read_meals(
+    frame: &Bound<'_, PyAny>,
+    clock: Option<&LocalClock>,
+) -> PyResult<Vec<Meal>> {
     if frame.len().is_ok_and(|n| n == 0) {
         return Ok(Vec::new());
     }
@@ -235,12 +258,12 @@ fn read_meals(frame: &Bound<'_, PyAny>, clock: Option<&LocalClock>) -> PyResult<
     Ok((0..n).map(meal).collect())
 }
 
-fn same<T>(items: Vec<T>, n: usize, name: &'static str) -> PyResult<Vec<T>> {
+pub(crate) fn same<T>(items: Vec<T>, n: usize, name: &'static str) -> PyResult<Vec<T>> {
     glycemic_core::error::require_same_len(name, n, items.len()).map_err(to_py)?;
     Ok(items)
 }
 
-fn read_activity(
+pub(crate) fn read_activity(
     frame: Option<&Bound<'_, PyAny>>,
     clock: Option<&LocalClock>,
 ) -> PyResult<Vec<Activity>> {
@@ -367,5 +390,6 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     let room = PyModule::new(m.py(), "glycemic.meals")?;
     room.setattr("__doc__", "What each meal did: eating occasions, windows, responses.")?;
     room.add_function(wrap_pyfunction!(responses, &room)?)?;
+    crate::meals_tools::register(m, &room)?;
     m.add("meals", room)
 }

@@ -385,5 +385,6 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     let room = PyModule::new(m.py(), "glycemic.tolerance")?;
     room.setattr("__doc__", "Rise against net carbohydrate, and the grams that meet a target.")?;
     room.add_function(wrap_pyfunction!(fit, &room)?)?;
+    crate::tolerance_tables::register(&room)?;
     m.add("tolerance", room)
 }

@@ -96,6 +96,14 @@ $under "$out/test_accumulators"
 compile "$out/lib" test_tables "$here/test_tables.c"
 $under "$out/test_tables"
 
+echo "== agreement, pairs and lag"
+compile "$out/lib" test_pairs "$here/test_pairs.c"
+$under "$out/test_pairs"
+
+echo "== meals and tolerance"
+compile "$out/lib" test_meals "$here/test_meals.c"
+$under "$out/test_meals"
+
 echo "== panel"
 awk 'BEGIN { for (i = 0; i < 4032; i++)
     printf "%.0f %d\n", 1741564800000 + i * 300000, 110 + (i * 7919) % 83 - (i % 288) / 6 }' >"$out/readings.txt"

@@ -1,4 +1,4 @@
-"""The panel of the demo's readings from C and from Python, compared to the last digit.
+"""The panel and the tolerance of the demo from C and from Python, compared to the last digit.
 
 Run after ``run.sh``, in an environment that has the package: ``python tests/c/same_as_python.py``.
 """
@@ -15,20 +15,52 @@ ROOT = Path(__file__).parents[2]
 PROGRAM = Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target")) / "c-tests" / "test_panel"
 ZONE = "Europe/Lisbon"
 
-sensor = gly.Trial.read(ROOT / "examples" / "demo_trial").sensor
-times, glucose = sensor.times_ms.tolist(), sensor.glucose_mg_dl.tolist()
+trial = gly.Trial.read(ROOT / "examples" / "demo_trial")
+times, glucose = trial.sensor.times_ms.tolist(), trial.sensor.glucose_mg_dl.tolist()
+trace = gly.Trace(times, glucose, unit="mg/dL", zone=ZONE)
+
+
+def ask(program, *arguments):
+    """Lines of a C program: a name, and numbers."""
+    command = [PROGRAM.parent / program, *arguments, ZONE]
+    printed = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    return dict(line.split(" ", 1) for line in printed.splitlines())
+
+
+def digits(*values):
+    return " ".join("-" if v is None else f"{v:.17g}" for v in values)
+
+
+def diary():
+    """The demo's meals and activity as the C program reads them."""
+    meals, activity = trial.meals.to_dict(), trial.activity.to_dict()
+    grams = [meals[name] for name in ("carbs_g", "fiber_g", "protein_g", "fat_g")]
+    for i, time in enumerate(meals["time_ms"]):
+        numbers = " ".join("nan" if g[i] is None else repr(g[i]) for g in grams)
+        yield f"M {time} {numbers} {meals['tags'][i] or '-'}"
+    for start, minutes, kind in zip(activity["start_ms"], activity["minutes"], activity["kind"]):
+        yield f"A {start} {minutes} {kind}"
+
+
+def ends(estimate):
+    return digits(estimate.value, estimate.low, estimate.high)
+
+
 with tempfile.TemporaryDirectory() as folder:
-    path = Path(folder) / "readings.txt"
-    path.write_text("".join(f"{t} {g:.17g}\n" for t, g in zip(times, glucose)))
-    printed = subprocess.run([PROGRAM, path, ZONE], capture_output=True, text=True, check=True).stdout
-from_c = dict(line.split(" ", 1) for line in printed.splitlines())
-panel = gly.panel(gly.Trace(times, glucose, unit="mg/dL", zone=ZONE)).to_dict()
-failed = 0
-for measure, text in from_c.items():
-    value = panel[measure]
-    here = "-" if value is None else f"{value:.17g}"
-    if here != text:
-        print(f"{measure}: C {text}, Python {here}")
-        failed += 1
-print(f"{len(from_c) - failed} passed, {failed} failed: measures of C equal to Python's to the last digit")
-sys.exit(bool(failed) or len(from_c) != len(gly.measures()))
+    readings, written = Path(folder) / "readings.txt", Path(folder) / "diary.txt"
+    readings.write_text("".join(f"{t} {g:.17g}\n" for t, g in zip(times, glucose)))
+    written.write_text("".join(line + "\n" for line in diary()))
+    from_c = ask("test_panel", readings)
+    wanted = {name: digits(value) for name, value in gly.panel(trace).to_dict().items()}
+    measures = len(from_c)
+    from_c |= ask("test_meals", readings, written)
+
+targets = {"rise_mg_dl": 30, "peak_mg_dl": 140}
+fit = gly.tolerance.fit(gly.meals.responses(trace, trial.meals, targets, trial.activity), 30)
+wanted |= {"limit": ends(fit.limit), "safe": ends(fit.safe_g(0.8))}
+wanted |= {"predict": ends(fit.predict(25)), "load": ends(fit.equivalent_load(35))}
+differ = {name for name, text in from_c.items() if wanted[name] != text}
+for name in sorted(differ):
+    print(f"{name}: C {from_c[name]}, Python {wanted[name]}")
+print(f"{len(from_c) - len(differ)} passed, {len(differ)} failed: C equal to Python to the last digit")
+sys.exit(bool(differ) or measures != len(gly.measures()) or len(from_c) != measures + 4)

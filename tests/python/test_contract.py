@@ -28,6 +28,10 @@ SIGNATURES = {
     "agreement.icgm": "(reference, measured, reference_rate=None, measured_rate=None, cluster=None, level=0.95)",
     "meals.responses": "(trace, meals, targets=None, activity=None, before_min=30.0, after_min=180.0, seed=1)",
     "tolerance.fit": "(r, rise_mg_dl, peak_mg_dl=None, level=0.95, resamples=500, seed=1)",
+    "tolerance.limits_by_sort": "(r, rise_mg_dl, level=0.95)",
+    "tolerance.misfits": "(r, rise_mg_dl, rate=0.1)",
+    "tolerance.equivalent_loads": "(r, rise_mg_dl, tag='eating-out', level=0.95)",
+    "meals.unlogged": "(trace, meals, activity=None, least_probability=0.2, least_size_mg_dl=15.0)",
     "contrast.compare": "(r, by, outcome='rise_mg_dl', adjust=['net_carbs_g'], level=0.95)",
     "panel": "(trace, meals=None, *, m_reference_mg_dl=120.0, grade='mean', risk_constants='mg_dl', "
     "mage_sd='whole_trace', modd_pairs='all', episode_length='count_times_interval', lability='weekly_sum', "

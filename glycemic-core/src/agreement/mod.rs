@@ -2,6 +2,7 @@
 
 pub mod accuracy;
 pub mod against_published;
+mod as_table;
 pub mod band;
 pub mod bland_altman;
 pub mod concordance;
@@ -22,6 +23,7 @@ pub mod precision;
 pub mod risk_grid;
 pub mod rule;
 pub mod standards;
+pub mod standards_table;
 pub mod summary;
 pub mod trend;
 pub mod within;

@@ -6,8 +6,9 @@ use crate::error::Error;
 use crate::estimate::Reason;
 use crate::meals::Responses;
 use crate::table::Table;
-use crate::tolerance::model::{self, MealPoint, Part, Points};
-use crate::tolerance::{self, Fit, Misfit, misfits as search, portions};
+use crate::tolerance::model::{self, Points};
+use crate::tolerance::tagged::{self, Load};
+use crate::tolerance::{self, Fit, portions, search, tables};
 use crate::trial::Trial;
 
 /// Probability of the safe grams.
@@ -94,7 +95,7 @@ pub(super) fn limits(
     answer.reasons.push(in_blood(trial, meals));
     let points = sorted_points(trial, meals);
     let sorts = model::fit_meals(&points.meals, &points.mix, fit.options)?;
-    answer.tables.push(("limits_by_sort".into(), by_sort(&sorts.kinds, &sorts.times, options)?));
+    answer.tables.push(("limits_by_sort".into(), tables::limits_by_sort(&sorts, options.level)?));
     answer.tables.push(("portions".into(), own_foods(meals, safe)?));
     answer.cautions = vec!["mean_limit", "not_lower_is_better", "licensed_care"];
     answer.tables.push(("dose_response".into(), curve(fit)?));
@@ -107,35 +108,11 @@ fn baselines(meals: &Responses) -> Vec<f64> {
     meals.rows.iter().filter_map(|r| r.baseline_mg_dl).collect()
 }
 
-/// Limits of kinds of food and parts of the day, those with too few meals with their reason.
-fn by_sort(kinds: &[Part], times: &[Part], options: Options) -> Result<Table, Error> {
-    let parts: Vec<(&str, &Part)> =
-        kinds.iter().map(|p| ("kind", p)).chain(times.iter().map(|p| ("time", p))).collect();
-    let limits: Vec<crate::Estimate> =
-        parts.iter().map(|(_, p)| p.limit_g(options.level)).collect();
-    let mut t = Table::new();
-    t.push_text("by", parts.iter().map(|p| Some(p.0.to_string())).collect())?;
-    t.push_text("sort", parts.iter().map(|p| Some(p.1.name.clone())).collect())?;
-    t.push_i64("meals", parts.iter().map(|p| Some(p.1.meals as i64)).collect())?;
-    t.push_f64("limit_g", limits.iter().map(|e| e.value).collect())?;
-    t.push_f64("low_g", limits.iter().map(|e| e.low).collect())?;
-    t.push_f64("high_g", limits.iter().map(|e| e.high).collect())?;
-    let why = |e: &crate::Estimate| e.reason.as_ref().map(|r| r.text.clone());
-    t.push_text("reason", limits.iter().map(why).collect())?;
-    Ok(t)
-}
-
 /// The foods eaten at least twice, beside the safe grams.
 fn own_foods(meals: &Responses, safe_g: Option<f64>) -> Result<Table, Error> {
     let named: Vec<(&str, f64)> =
         meals.meals.iter().filter_map(|m| m.label.as_deref().zip(m.net_carbs_g())).collect();
-    let found = portions(&named, safe_g);
-    let mut t = Table::new();
-    t.push_text("label", found.iter().map(|p| Some(p.label.clone())).collect())?;
-    t.push_i64("times", found.iter().map(|p| Some(p.times as i64)).collect())?;
-    t.push_f64("usual_g", found.iter().map(|p| Some(p.usual_g)).collect())?;
-    t.push_f64("safe_share", found.iter().map(|p| p.safe_share).collect())?;
-    Ok(t)
+    tables::own_foods(&portions(&named, safe_g))
 }
 
 /// Why the limit is not given in blood: how many meals the meter saw before and after.
@@ -193,12 +170,15 @@ pub(super) fn misfits(
         let reason = Reason::plain("no_fit", "needs the dose-response of question 5");
         return Ok(Answer::new("misfits", QUESTION, Vec::new(), vec![reason]));
     };
-    let out = eaten_out(meals, fit);
+    let out = tagged::loads_against(meals, "eating-out", fit)?;
     let mut figures = Vec::new();
     if !out.is_empty() {
         figures = eaten_out_figures(&out, fit, options);
     }
-    let (tested, listed) = searched(trial, meals, &out, fit)?;
+    let rate = tolerance::misfits::FALSE_DISCOVERY_RATE;
+    let clock = trial.clock();
+    let found = search::search(meals, |ms| Some(clock.minute_of_day(ms)), fit.options, rate)?;
+    let (tested, listed) = (found.found.tested.len(), found.listed());
     figures.push(Figure::count("meals_tested", "meals set against the others", "1", tested as f64));
     figures.push(Figure::count(
         "meals_listed",
@@ -214,29 +194,20 @@ pub(super) fn misfits(
     answer.reasons.push(Reason::plain("repeat_to_know", "of the meals listed about one in ten is there by chance; what may have been the reason is not shown to be it until the meal is repeated"));
     answer.cautions = vec!["behaved_like"];
     if !out.is_empty() {
-        answer.tables.push(("equivalent_loads".into(), loads(meals, &out)?));
+        answer.tables.push(("equivalent_loads".into(), tagged::table(meals, &out)?));
     }
-    answer.tables.push(("misfits".into(), list(trial, meals, &listed)?));
+    answer.tables.push((
+        "misfits".into(),
+        search::table(meals, &listed, rate, |i| reasons(trial, meals, i))?,
+    ));
     Ok(answer)
 }
 
-/// A meal eaten out: its place, diary grams, rise, and the grams it behaved like.
-type Out = (usize, f64, f64, crate::Estimate);
-
-fn eaten_out(meals: &Responses, fit: &Fit) -> Vec<Out> {
-    let one = |(i, meal): (usize, &crate::meals::Meal)| {
-        let out = meal.tags.iter().any(|t| t == "eating-out");
-        let (grams, rise) = (meal.net_carbs_g()?, meals.rise(i)?);
-        (out && meals.is_clean(i)).then(|| (i, grams, rise, fit.equivalent_load(rise)))
-    };
-    meals.meals.iter().enumerate().filter_map(one).collect()
-}
-
-fn eaten_out_figures(out: &[Out], fit: &Fit, options: Options) -> Vec<Figure> {
+fn eaten_out_figures(out: &[Load], fit: &Fit, options: Options) -> Vec<Figure> {
     let line_at = |g: f64| fit.line.as_ref().map_or(0.0, |l| l.at(g));
-    let extra: Vec<f64> = out.iter().map(|r| r.2 - line_at(r.1)).collect();
+    let extra: Vec<f64> = out.iter().map(|l| l.rise_mg_dl - line_at(l.net_carbs_g)).collect();
     let each: Vec<i64> = (0..extra.len() as i64).collect();
-    let grams: Vec<f64> = out.iter().map(|r| r.1).collect();
+    let grams: Vec<f64> = out.iter().map(|l| l.net_carbs_g).collect();
     let mean = mean_with_line(&extra, &each, &grams, fit, options.level);
     vec![
         Figure::count(
@@ -255,65 +226,15 @@ fn eaten_out_figures(out: &[Out], fit: &Fit, options: Options) -> Vec<Figure> {
     ]
 }
 
-fn loads(meals: &Responses, out: &[Out]) -> Result<Table, Error> {
-    let mut t = Table::new();
-    t.push_i64("time_ms", out.iter().map(|r| Some(meals.rows[r.0].time_ms)).collect())?;
-    t.push_text("label", out.iter().map(|r| meals.meals[r.0].label.clone()).collect())?;
-    t.push_f64("diary_net_carbs_g", out.iter().map(|r| Some(r.1)).collect())?;
-    t.push_f64("rise_mg_dl", out.iter().map(|r| Some(r.2)).collect())?;
-    t.push_f64("equivalent_g", out.iter().map(|r| r.3.value).collect())?;
-    t.push_f64("equivalent_low_g", out.iter().map(|r| r.3.low).collect())?;
-    t.push_f64("equivalent_high_g", out.iter().map(|r| r.3.high).collect())?;
-    Ok(t)
-}
-
-/// How many meals were tested, and those listed with their places in the responses.
-fn searched(
-    trial: &Trial,
-    meals: &Responses,
-    out: &[Out],
-    fit: &Fit,
-) -> Result<(usize, Vec<(usize, Misfit)>), Error> {
-    let points = sorted_points(trial, meals);
-    let clock = trial.clock();
-    let other = |o: &Out| {
-        let minute = clock.minute_of_day(meals.rows[o.0].time_ms);
-        let sort = model::Sort::of(&meals.meals[o.0], Some(minute));
-        MealPoint { net_carbs_g: o.1, rise_mg_dl: o.2, sort }
-    };
-    let others: Vec<MealPoint> = out.iter().map(other).collect();
-    let rate = tolerance::misfits::FALSE_DISCOVERY_RATE;
-    let found = search(&points.meals, &others, &points.mix, fit.options, rate)?;
-    let places: Vec<usize> = points.places.iter().copied().chain(out.iter().map(|o| o.0)).collect();
-    let listed = found.listed();
-    let with_place = listed.into_iter().filter_map(|m| Some((*places.get(m.place)?, m)));
-    Ok((found.tested.len(), with_place.collect()))
-}
-
-fn list(trial: &Trial, meals: &Responses, listed: &[(usize, Misfit)]) -> Result<Table, Error> {
+/// What may have been the reason of a meal's rise, by the diary and the trace.
+fn reasons(trial: &Trial, meals: &Responses, place: usize) -> Vec<&'static str> {
     const DAY: i64 = 86_400_000;
     let clock = trial.clock();
     let first = trial.sensor.times_ms().first().copied().unwrap_or(0);
-    let why = |i: usize| {
-        let at = meals.rows[i].time_ms;
-        let unwell = |n: &crate::trial::Note| ["stress", "illness"].contains(&n.kind.as_str());
-        let noted = trial.notes.iter().any(|n| unwell(n) && clock.day(n.time_ms) == clock.day(at));
-        tolerance::misfits::possible_reasons(meals, i, noted, at - first < DAY).join(";")
-    };
-    let number = |f: &dyn Fn(&Misfit) -> f64| listed.iter().map(|(_, m)| Some(f(m))).collect();
-    let mut t = Table::new();
-    t.push_i64("time_ms", listed.iter().map(|(i, _)| Some(meals.rows[*i].time_ms)).collect())?;
-    t.push_text("label", listed.iter().map(|(i, _)| meals.meals[*i].label.clone()).collect())?;
-    t.push_f64(
-        "diary_net_carbs_g",
-        listed.iter().map(|(i, _)| meals.meals[*i].net_carbs_g()).collect(),
-    )?;
-    t.push_f64("expected_rise_mg_dl", number(&|m| m.expected_mg_dl))?;
-    t.push_f64("excess_mg_dl", number(&|m| m.excess_mg_dl))?;
-    t.push_f64("chance", number(&|m| m.p))?;
-    t.push_f64("false_discovery_rate", number(&|m| m.q))?;
-    t.push_text("possible_reasons", listed.iter().map(|(i, _)| Some(why(*i))).collect())?;
-    Ok(t)
+    let at = meals.rows[place].time_ms;
+    let unwell = |n: &crate::trial::Note| ["stress", "illness"].contains(&n.kind.as_str());
+    let noted = trial.notes.iter().any(|n| unwell(n) && clock.day(n.time_ms) == clock.day(at));
+    tolerance::misfits::possible_reasons(meals, place, noted, at - first < DAY)
 }
 
 /// Mean of residuals from the line, the line's own variance at these doses added.

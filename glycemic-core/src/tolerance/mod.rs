@@ -8,7 +8,10 @@ pub mod fit;
 pub mod misfits;
 pub mod model;
 pub mod portions;
+pub mod search;
 mod spread;
+pub mod tables;
+pub mod tagged;
 
 pub use fit::{Fit, Options, fit};
 pub use misfits::{Misfit, Misfits, misfits};

@@ -18,25 +18,37 @@ import datetime
 import re
 from typing import TYPE_CHECKING, Any
 
+from ._agreement_plots import agreement_by, before_after, bland_altman, changes, error_grid, lag_profile
 from ._draw import BLUE, GREY, INK, LIMITS, OCHRE, PALE, PALEST, STEPS, Picture
 from ._draw import _axes, _clock, _columns, _figure, _gaps, _limits, _matplotlib, _nothing, _plain, _shades, _svg
+from ._meal_plots import forest, meals, schedule, tolerance
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 __all__ = [
     "Picture",
+    "agreement_by",
+    "before_after",
+    "bland_altman",
+    "changes",
     "contrasts",
     "daily",
     "days",
     "dose_response",
     "episodes",
+    "error_grid",
+    "forest",
     "histogram",
+    "lag_profile",
     "loads",
+    "meals",
     "modal_day",
     "pairs",
     "ranges",
     "rises",
+    "schedule",
+    "tolerance",
 ]
 
 #: The ranges of the consensus (Battelino et al. 2019) and 70 to 140, in whole steps of the unit.
@@ -324,7 +336,9 @@ def rises(table: dict, target: float | None) -> Picture:
     return _svg(figure, "rises", f"Rise of {len(rows)} meals against the net carbohydrate in the diary")
 
 
-def dose_response(curve: dict, doses: dict, target: float, limit: dict, safe: dict) -> Picture:
+def dose_response(
+    curve: dict, doses: dict, target: float, limit: dict, safe: dict, probability: float = 0.8
+) -> Picture:
     """Mean rise by grams with its band, the meals it rests on, the target, and both limits."""
     figure, axes = _axes(height=3.4)
     axes.fill_between(curve["net_carbs_g"], curve["low_mg_dl"], curve["high_mg_dl"], color=PALE, linewidth=0)
@@ -332,7 +346,7 @@ def dose_response(curve: dict, doses: dict, target: float, limit: dict, safe: di
     axes.scatter(doses["net_carbs_g"], doses["rise_mg_dl"], s=26, color=INK, alpha=0.7, linewidths=0)
     axes.axhline(target, color=INK, linewidth=1, linestyle=(0, (4, 3)))
     bottom = axes.get_ylim()[0]
-    for figure_of, colour, name, lift in ((limit, BLUE, "mean limit", 0), (safe, OCHRE, "safe, 80 %", 1)):
+    for figure_of, colour, name, lift in ((limit, BLUE, "mean limit", 0), (safe, OCHRE, f"safe, {100 * probability:.0f} %", 1)):
         if figure_of and figure_of["value"] is not None:
             at = bottom + 3 + 5 * lift
             low = figure_of["low"] if figure_of["low"] is not None else min(curve["net_carbs_g"])

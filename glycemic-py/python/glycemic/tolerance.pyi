@@ -1,7 +1,9 @@
-from ._glycemic import Fit, Responses
+import numpy.typing as npt
+
+from ._glycemic import Fit, Responses, Table
 from ._types import Frame
 
-__all__ = ["fit"]
+__all__ = ["equivalent_loads", "fit", "limits_by_sort", "misfits", "portions"]
 
 def fit(
     r: Responses | Frame,
@@ -11,3 +13,11 @@ def fit(
     resamples: int = 500,
     seed: int = 1,
 ) -> Fit: ...
+def limits_by_sort(r: Responses, rise_mg_dl: float, level: float = 0.95) -> Table: ...
+def misfits(r: Responses, rise_mg_dl: float, rate: float = 0.1) -> Table: ...
+def equivalent_loads(
+    r: Responses, rise_mg_dl: float, tag: str = "eating-out", level: float = 0.95
+) -> Table: ...
+def portions(
+    labels: npt.ArrayLike, net_carbs_g: npt.ArrayLike, safe_g: float | None = None
+) -> Table: ...

@@ -1,0 +1,157 @@
+/* Agreement tables, pairs of meter and sensor, lag. */
+#undef NDEBUG
+#include "glycemic.h"
+
+#include "expect.h"
+
+#include <assert.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { PER_DAY = 288, DAYS = 8, N = PER_DAY * DAYS, PRICKS = 6 * DAYS };
+#define MIDNIGHT INT64_C(1741564800000) /* 2025-03-10 00:00 UTC */
+#define MINUTE INT64_C(60000)
+
+/* Bland and Altman, Lancet 1986; i: 307-310: peak flow by a large and a mini meter, l/min. */
+static const double large[] = {494, 395, 516, 434, 476, 557, 413, 442, 650,
+                               433, 417, 656, 267, 478, 178, 423, 427};
+static const double mini[] = {512, 430, 520, 428, 500, 600, 364, 380, 658,
+                              445, 432, 626, 260, 477, 259, 350, 451};
+
+static double cell(const glyc_table *table, const char *name, const char *column) {
+    const char *const *names = NULL;
+    const double *values = NULL;
+    const bool *valid = NULL;
+    size_t len = 0;
+    assert(!glyc_table_column_text(table, "name", &names, &valid, &len, NULL));
+    assert(!glyc_table_column_f64(table, column, &values, &valid, &len, NULL));
+    for (size_t i = 0; i < len; i++)
+        if (!strcmp(names[i], name)) return valid[i] ? values[i] : NAN;
+    assert(!"no such row");
+    return NAN;
+}
+
+static void published_numbers(void) {
+    glyc_table *t = NULL;
+    /* Large less mini: the reference is the mini meter. Mean -2.1, SD 38.8; limits at 1.96 SD and the
+     * interval of the bias are computed from the printed data. */
+    assert(!glyc_agreement_limits(mini, large, NULL, 17, 0.95, &t, NULL));
+    assert(fabs(cell(t, "bias", "value") + 2.1176470588) < 1e-9);
+    assert(fabs(cell(t, "lower", "value") + 78.097301611) < 1e-6);
+    assert(fabs(cell(t, "upper", "value") - 73.862007493) < 1e-6);
+    assert(fabs(cell(t, "bias", "low") + 22.048837697) < 1e-6);
+    glyc_table_free(t);
+    assert(!glyc_agreement_summary(mini, large, NULL, 17, 0.95, &t, NULL));
+    assert(fabs(cell(t, "sd_mg_dl", "value") - 38.765129874) < 1e-6);
+    glyc_table_free(t);
+    /* Swapping both sides turns the slope over. */
+    double slope;
+    assert(!glyc_agreement_line(mini, large, 17, GLYC_LINE_DEMING, 1, 0.95, &t, NULL));
+    slope = cell(t, "slope", "value");
+    glyc_table_free(t);
+    assert(!glyc_agreement_line(large, mini, 17, GLYC_LINE_DEMING, 1, 0.95, &t, NULL));
+    assert(fabs(slope * cell(t, "slope", "value") - 1) < 1e-9);
+    glyc_table_free(t);
+    assert(!glyc_agreement_line(large, mini, 17, GLYC_LINE_PASSING_BABLOK, 1, 0.95, &t, NULL));
+    glyc_table_free(t);
+    assert(!glyc_agreement_concordance(large, large, 17, 0.95, &t, NULL));
+    assert(cell(t, "concordance", "value") == 1);
+    glyc_table_free(t);
+}
+
+static void grids_and_standards(void) {
+    const double reference[] = {100, 100, 60, 300}, measured[] = {100, 130, 200, 60};
+    uint8_t zones[4] = {0};
+    glyc_table *t = NULL;
+    glyc_error *error = NULL;
+    const int64_t *counts = NULL;
+    const bool *valid = NULL;
+    size_t len = 0;
+    /* Clarke et al. 1987: within 20 % is A; beyond 180 when the reference is below 70, and the other
+     * way round, is E. */
+    assert(!glyc_agreement_error_grid(reference, measured, 4, GLYC_GRID_CLARKE, zones, &t, NULL));
+    assert(!memcmp(zones, "ABEE", 4) && glyc_table_rows(t) == 5);
+    assert(!glyc_table_column_i64(t, "pairs", &counts, &valid, &len, NULL));
+    assert(counts[0] == 1 && counts[1] == 1 && counts[4] == 2);
+    glyc_table_free(t);
+    t = NULL;
+    glyc_status s = glyc_agreement_error_grid(reference, measured, 4, 9, zones, &t, &error);
+    expect(s, GLYC_STATUS_UNKNOWN_CHOICE, error, "unknown_choice", "grid");
+    assert(!t);
+    for (uint32_t which = 1; which <= 5; which++) {
+        assert(!glyc_agreement_standard(reference, measured, NULL, 4, which, 0.95, &t, NULL));
+        assert(glyc_table_rows(t) >= 1);
+        const char *const *said = NULL;
+        assert(!glyc_table_column_text(t, "verdict", &said, &valid, &len, NULL));
+        for (size_t i = 0; i < len; i++) assert(strcmp(said[i], "numerical_limits_met"));
+        glyc_table_free(t);
+    }
+    assert(!glyc_agreement_accuracy(reference, measured, NULL, 4, 0.95, &t, NULL));
+    assert(glyc_table_rows(t) == 6); /* all, and five bands */
+    glyc_table_free(t);
+}
+
+static int64_t times[N], pricked[PRICKS];
+static double glucose[N], blood[PRICKS];
+
+/* Blood goes up and down by 1 mg/dL a minute; the sensor shows it 10 minutes later. */
+static double at(double minute) {
+    double phase = fmod(minute, 120);
+    return 100 + (phase < 60 ? phase : 120 - phase);
+}
+
+static void a_lag_of_ten_minutes(void) {
+    glyc_trace *trace = NULL;
+    glyc_meter *meter = NULL;
+    glyc_table *pairs = NULL, *left = NULL;
+    glyc_estimate e;
+    glyc_error *error = NULL;
+    for (int i = 0; i < N; i++) {
+        times[i] = MIDNIGHT + i * STEP;
+        glucose[i] = round(at(5.0 * i + 120 - 10));
+    }
+    for (int k = 0; k < PRICKS; k++) {
+        int minute = (k / 6) * 1440 + 130 + (k % 6) * 200 + 7 * (k % 5);
+        pricked[k] = MIDNIGHT + minute * MINUTE;
+        blood[k] = round(at(minute));
+    }
+    pricked[0] = MIDNIGHT - 600 * MINUTE;
+    assert(!glyc_trace_new(times, glucose, N, GLYC_UNIT_MG_DL, NULL, &trace, NULL));
+    assert(!glyc_meter_new(pricked, blood, PRICKS, GLYC_UNIT_MG_DL, &meter, NULL));
+    assert(glyc_meter_len(meter) == PRICKS && glyc_meter_len(NULL) == 0);
+    assert(!glyc_pairs_new(meter, trace, 5, GLYC_HOW_INTERPOLATE, 10, &pairs, &left, NULL));
+    assert(glyc_table_rows(pairs) == PRICKS - 1 && glyc_table_rows(left) == 1);
+    const double *x = NULL, *y = NULL;
+    const bool *valid = NULL;
+    size_t len = 0;
+    assert(!glyc_table_column_f64(pairs, "reference_mg_dl", &x, &valid, &len, NULL));
+    assert(!glyc_table_column_f64(pairs, "measured_mg_dl", &y, &valid, &len, NULL));
+    for (size_t i = 0; i < len; i++) assert(fabs(x[i] - y[i]) <= 5);
+    glyc_table_free(pairs);
+    glyc_table_free(left);
+    assert(!glyc_lag(meter, trace, 0.95, &e, NULL) && fabs(e.value - 10) <= 1);
+    assert(!glyc_clock_offset(meter, trace, 8, 1, 0.95, &e, NULL) && fabs(e.value + 2) <= 1);
+    pairs = NULL;
+    glyc_status s = glyc_pairs_new(meter, trace, 5, 3, 0, &pairs, &left, &error);
+    expect(s, GLYC_STATUS_UNKNOWN_CHOICE, error, "unknown_choice", "how");
+    assert(!pairs);
+    s = glyc_lag(NULL, trace, 0.95, &e, &error);
+    expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "meter");
+    glyc_meter_free(meter);
+    assert(!glyc_meter_new(pricked, blood, 3, GLYC_UNIT_MG_DL, &meter, NULL));
+    s = glyc_lag(meter, trace, 0.95, &e, &error);
+    assert(s == GLYC_STATUS_NOT_ESTIMABLE && strlen(glyc_error_message(error)) > 0);
+    glyc_error_free(error);
+    glyc_meter_free(meter);
+    glyc_meter_free(NULL);
+    glyc_trace_free(trace);
+}
+
+int main(void) {
+    published_numbers();
+    grids_and_standards();
+    a_lag_of_ten_minutes();
+    puts("agreement, pairs and lag: all passed");
+    return 0;
+}
