@@ -33,6 +33,7 @@ pub mod meals;
 pub mod panel;
 // inference
 pub mod contrast;
+pub mod sensor;
 pub mod tolerance;
 // whole
 pub mod cohort;

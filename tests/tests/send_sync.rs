@@ -55,5 +55,13 @@ fn public_types_are_send_and_sync() {
     shared::<simulate::Simulated>();
     shared::<align::Unpaired>();
     shared::<align::How>();
+    shared::<align::Outside>();
+    shared::<align::PairOptions>();
+    shared::<align::PairingSensitivity>();
+    shared::<align::WearEvent>();
+    shared::<agreement::Changes>();
+    shared::<agreement::SensorSpread>();
+    shared::<sensor::accounts::Accounts>();
+    shared::<stats::survival::Survival>();
     shared::<meals::Responses>();
 }

@@ -10,6 +10,7 @@
 
 use super::standards::Status;
 use crate::error::{Error, require_all_finite, require_finite, require_within};
+use crate::table::Table;
 
 /// The kind of device.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -155,6 +156,32 @@ pub fn checklist(standard: Standard, design: &Design) -> Result<Vec<Requirement>
         Standard::Icgm => icgm(design),
         Standard::ComparatorData => comparator_data(design),
     })
+}
+
+/// Requirements as a table: what, asked, had, state (met, not_met, unknown), source, status
+/// (confirmed, unconfirmed).
+///
+/// # Errors
+/// None that requirements should cause.
+pub fn checklist_table(rows: &[Requirement]) -> Result<Table, Error> {
+    let text = |f: fn(&Requirement) -> String| rows.iter().map(|r| Some(f(r))).collect();
+    let mut table = Table::new();
+    table.push_text("what", text(|r| r.what.to_string()))?;
+    table.push_text("asked", text(|r| r.asked.clone()))?;
+    table.push_text("had", rows.iter().map(|r| r.had.clone()).collect())?;
+    let state = |r: &Requirement| match r.state {
+        State::Met => "met".to_string(),
+        State::NotMet => "not_met".to_string(),
+        State::Unknown => "unknown".to_string(),
+    };
+    table.push_text("state", text(state))?;
+    table.push_text("source", text(|r| r.source.to_string()))?;
+    let status = |r: &Requirement| match r.status {
+        Status::Confirmed => "confirmed".to_string(),
+        Status::Unconfirmed => "unconfirmed".to_string(),
+    };
+    table.push_text("status", text(status))?;
+    Ok(table)
 }
 
 fn row<T: PartialEq>(
@@ -316,6 +343,8 @@ mod tests {
             let rows = checklist(standard, &Design::default()).unwrap();
             assert!(rows.iter().all(|r| r.state == State::Unknown && r.had.is_none()));
             assert!(!rows.is_empty());
+            let table = checklist_table(&rows).unwrap();
+            assert_eq!((table.rows(), table.columns().len()), (rows.len(), 6));
         }
     }
 

@@ -103,9 +103,9 @@ fn check(x: &[f64], y: &[f64], variance_ratio: f64, level: f64) -> Result<(), Er
 }
 
 /// (slope, intercept).
-type Line = Option<(f64, f64)>;
+pub(super) type Line = Option<(f64, f64)>;
 
-fn ordinary(x: &[f64], y: &[f64], ratio: f64) -> Line {
+pub(super) fn ordinary(x: &[f64], y: &[f64], ratio: f64) -> Line {
     weighted_by(x, y, &vec![1.0; x.len()], ratio)
 }
 

@@ -1,10 +1,12 @@
 //! Agreement of paired numbers: a device's values against a reference's. Knows no traces.
 
+pub mod accountability;
 pub mod accuracy;
 pub mod against_published;
 mod as_table;
 pub mod band;
 pub mod bland_altman;
+pub mod changes;
 pub mod concordance;
 pub mod concurrence;
 pub mod criteria;
@@ -28,10 +30,12 @@ pub mod summary;
 pub mod trend;
 pub mod within;
 
+pub use accountability::{Flow, LevelRate, Repeatability, SensorSpread};
 pub use accuracy::{AccuracyRow, accuracy_table};
 pub use against_published::{Compared, Equivalence, PublishedCell, against_published};
 pub use band::Band;
 pub use bland_altman::{BlandAltman, bland_altman};
+pub use changes::{Change, ChangeOptions, Changes, changes};
 pub use concordance::{Concordance, concordance};
 pub use concurrence::{Concurrence, Shown, concurrence};
 pub use criteria::{Criterion, Verdict, iso15197};

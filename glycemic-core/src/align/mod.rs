@@ -2,6 +2,12 @@
 
 pub mod lag;
 pub mod pair;
+pub mod scale;
+pub mod sensitivity;
+pub mod wear;
 
 pub use lag::{Shift, clock_offset, lag};
-pub use pair::{How, Pairs, Unpaired, pair};
+pub use pair::{How, Outside, Pairs, Unpaired, bursts, pair};
+pub use scale::{Bursts, PairOptions, pair_with};
+pub use sensitivity::{PairingSensitivity, pairing_sensitivity};
+pub use wear::{EventKind, WearEvent};

@@ -6,18 +6,20 @@
 //! within `window_min` of it. Sensor readings at a limit of the device are not used. Meter
 //! readings within two minutes of the one before are a burst: they are averaged into one pair.
 //! The rate of change is the slope of the straight line through the sensor's readings from 10
-//! minutes before to 5 after.
+//! minutes before to 5 after, of the same sensor and none at a limit of it. Choices of these
+//! rules, and pairs with wear day and sensor: [`pair_with`].
 //!
 //! # Source
 //! Nearest within 5 minutes: CLSI POCT05, from memory. Bursts: common practice, no source.
 
-use crate::error::{Error, require_within};
+use super::scale::{PairOptions, Read, pair_with};
+use crate::error::Error;
 use crate::series::{Censor, Meter, Trace};
 use crate::stats::moments;
 
 const MINUTE: i64 = 60_000;
 /// Readings of the meter no further apart than this are one burst, in minutes.
-const BURST_MIN: i64 = 2;
+const BURST_MIN: f64 = 2.0;
 
 /// How the sensor is read at the meter's time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -28,6 +30,16 @@ pub enum How {
     Nearest,
     /// On the straight line between the readings around it.
     Interpolate,
+}
+
+impl How {
+    /// The word that [`FromStr`](std::str::FromStr) reads.
+    pub fn word(self) -> &'static str {
+        match self {
+            How::Nearest => "nearest",
+            How::Interpolate => "interpolate",
+        }
+    }
 }
 
 impl std::str::FromStr for How {
@@ -50,13 +62,33 @@ impl std::str::FromStr for How {
 pub struct Unpaired {
     /// Time of the meter reading, UTC milliseconds.
     pub time_ms: i64,
-    /// Its value, mg/dL.
+    /// Its value, mg/dL; of a burst the mean.
     pub glucose_mg_dl: f64,
-    /// `outside_wear`, `no_reading_near` or `sensor_at_limit`.
+    /// `outside_wear`, `no_reading_near`, `calibration`, `sensor_reading_used`, or (from [`pair`]
+    /// only) `sensor_at_limit`.
     pub why: &'static str,
+    /// Meter readings in it.
+    pub readings: usize,
 }
 
-/// Paired values, in order of time.
+/// A pair outside the range that one of the two devices reports.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outside {
+    /// Time of the meter reading, UTC milliseconds.
+    pub time_ms: i64,
+    /// What the meter showed, mg/dL.
+    pub reference_mg_dl: f64,
+    /// What the sensor showed, mg/dL: its limit where it only said low or high.
+    pub measured_mg_dl: f64,
+    /// `sensor_low`, `sensor_high`, `meter_low` or `meter_high`; the sensor comes first.
+    pub why: &'static str,
+    /// Meter readings in it.
+    pub readings: usize,
+    /// Which sensor, where that is known.
+    pub sensor: Option<String>,
+}
+
+/// Paired values, in order of time; columns have one item for each pair.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Pairs {
     /// Times on the meter's clock, UTC milliseconds.
@@ -71,10 +103,28 @@ pub struct Pairs {
     pub readings: Vec<usize>,
     /// What was noted about the meter reading.
     pub context: Vec<String>,
+    /// From the meter's time (and the lag) to the nearer sensor reading used, minutes.
+    pub away_min: Vec<f64>,
+    /// Which sensor, where the wear's events say.
+    pub sensor: Vec<Option<String>>,
+    /// Day of wear of that sensor, from 1, where its insertion is known.
+    pub wear_day: Vec<Option<i64>>,
+    /// Local hour, 0 to below 24, with its fraction; needs the sensor's zone.
+    pub local_hour: Vec<Option<f64>>,
+    /// Number of the local day (UTC without a zone): a cluster for `agreement`.
+    pub day: Vec<i64>,
     /// Meter readings without a pair, and why.
     pub unpaired: Vec<Unpaired>,
+    /// Pairs outside the range of a device.
+    pub outside: Vec<Outside>,
+    /// Meter readings left out because only the first of a burst counts.
+    pub left_in_bursts: usize,
     /// Standard deviation of readings within bursts, mg/dL, pooled; `None` without bursts.
     pub repeat_sd_mg_dl: Option<f64>,
+    /// The same in percent of the burst's mean, pooled as squares.
+    pub repeat_cv_pct: Option<f64>,
+    /// Degrees of freedom of both: readings in bursts less bursts.
+    pub repeat_freedom: usize,
 }
 
 impl Pairs {
@@ -89,9 +139,13 @@ impl Pairs {
     }
 }
 
-/// A meter reading, or the mean of a burst.
+/// A meter reading, or a burst of them.
 pub(super) struct Spot {
+    /// The first reading's time.
     pub time_ms: i64,
+    /// The last reading's time.
+    pub last_ms: i64,
+    /// The value, or the mean of the burst.
     pub glucose: f64,
     pub values: Vec<f64>,
     pub context: String,
@@ -99,20 +153,28 @@ pub(super) struct Spot {
 
 /// The meter's readings with bursts averaged.
 pub(super) fn spots(meter: &Meter) -> Vec<Spot> {
+    spots_by(meter, Some(BURST_MIN))
+}
+
+/// Bursts of readings no further apart than `burst_min`; `None`: each reading for itself.
+pub(super) fn spots_by(meter: &Meter, burst_min: Option<f64>) -> Vec<Spot> {
+    let most = burst_min.map(|m| (m * MINUTE as f64).round() as i64);
     let mut out: Vec<Spot> = Vec::new();
-    let mut last = i64::MIN;
     for i in 0..meter.len() {
         let (time_ms, glucose) = (meter.times_ms()[i], meter.glucose_mg_dl()[i]);
         match out.last_mut() {
-            Some(spot) if time_ms - last <= BURST_MIN * MINUTE => spot.values.push(glucose),
+            Some(spot) if most.is_some_and(|most| time_ms - spot.last_ms <= most) => {
+                spot.values.push(glucose);
+                spot.last_ms = time_ms;
+            }
             _ => out.push(Spot {
                 time_ms,
+                last_ms: time_ms,
                 glucose,
                 values: vec![glucose],
                 context: meter.context()[i].clone(),
             }),
         }
-        last = time_ms;
     }
     for spot in &mut out {
         spot.glucose = moments::mean(&spot.values).unwrap_or(spot.glucose);
@@ -120,9 +182,17 @@ pub(super) fn spots(meter: &Meter) -> Vec<Spot> {
     out
 }
 
+/// The bursts of a meter with two readings or more, each no further than `burst_min` minutes
+/// after the one before, mg/dL.
+pub fn bursts(meter: &Meter, burst_min: f64) -> Vec<Vec<f64>> {
+    let spots = spots_by(meter, Some(burst_min));
+    spots.into_iter().map(|s| s.values).filter(|v| v.len() > 1).collect()
+}
+
 /// Pairs the meter's readings with the sensor's.
 ///
 /// `window_min` from 0.1 to 60, `lag_min` from -1440 to 1440: the sensor is read that much later.
+/// A sensor reading may serve several meter readings.
 ///
 /// # Errors
 /// A window or lag outside its range.
@@ -133,82 +203,76 @@ pub fn pair(
     how: How,
     lag_min: f64,
 ) -> Result<Pairs, Error> {
-    require_within("window_min", window_min, 0.1, 60.0)?;
-    require_within("lag_min", lag_min, -1440.0, 1440.0)?;
-    let window = (window_min * MINUTE as f64).round() as i64;
-    let lag = (lag_min * MINUTE as f64).round() as i64;
-    let mut pairs = Pairs::default();
-    for spot in spots(meter) {
-        match read(sensor, spot.time_ms + lag, window, how) {
-            Ok(value) => {
-                pairs.times_ms.push(spot.time_ms);
-                pairs.reference_mg_dl.push(spot.glucose);
-                pairs.measured_mg_dl.push(value);
-                pairs.rate_mg_dl_min.push(rate(sensor, spot.time_ms + lag));
-                pairs.readings.push(spot.values.len());
-                pairs.context.push(spot.context);
-            }
-            Err(why) => pairs.unpaired.push(Unpaired {
-                time_ms: spot.time_ms,
-                glucose_mg_dl: spot.glucose,
-                why,
-            }),
-        }
-    }
-    pairs.repeat_sd_mg_dl = repeat_sd(&spots(meter));
+    let once = false;
+    let options = PairOptions { window_min, how, lag_min, once, ..PairOptions::default() };
+    let mut pairs = pair_with(meter, sensor, &[], &options)?;
+    let at_limit = pairs.outside.drain(..).map(|o| Unpaired {
+        time_ms: o.time_ms,
+        glucose_mg_dl: o.reference_mg_dl,
+        why: "sensor_at_limit",
+        readings: o.readings,
+    });
+    pairs.unpaired.extend(at_limit);
+    pairs.unpaired.sort_by_key(|u| u.time_ms);
     Ok(pairs)
 }
 
-fn read(sensor: &Trace, at: i64, window: i64, how: How) -> Result<f64, &'static str> {
+/// The sensor at an instant, or why it can't be read there.
+pub(super) fn read(sensor: &Trace, at: i64, window: i64, how: How) -> Result<Read, &'static str> {
     let (times, values) = (sensor.times_ms(), sensor.glucose_mg_dl());
-    if at < times[0] - window || at > times[times.len() - 1] + window {
+    let (Some(first), Some(last)) = (times.first(), times.last()) else {
+        return Err("outside_wear");
+    };
+    if at < first - window || at > last + window {
         return Err("outside_wear");
     }
-    let after = times.partition_point(|&t| t < at);
-    let near = |i: usize| times.get(i).is_some_and(|t| (t - at).abs() <= window);
-    let (before_ok, after_ok) = (after > 0 && near(after - 1), near(after));
-    let index = match (before_ok, after_ok) {
-        (false, false) => return Err("no_reading_near"),
-        (true, false) => after - 1,
-        (false, true) => after,
-        (true, true) if at - times[after - 1] <= times[after] - at => after - 1,
-        (true, true) => after,
+    // A reading of another sensor is none of the sensor worn at that time.
+    let view = sensor.view();
+    let near = |i: usize| {
+        times
+            .get(i)
+            .is_some_and(|&t| (t - at).abs() <= window && !view.spans_break(t.min(at), t.max(at)))
     };
-    let exact = times[index] == at;
-    let censor = sensor.view().censor();
-    if how == How::Nearest || exact {
-        return if censor[index] == Censor::None {
-            Ok(values[index])
-        } else {
-            Err("sensor_at_limit")
-        };
+    let after = times.partition_point(|&t| t < at);
+    let before = after.checked_sub(1).filter(|&i| near(i));
+    let next = Some(after).filter(|&i| near(i));
+    let nearest = match (before, next) {
+        (None, None) => return Err("no_reading_near"),
+        (Some(i), None) | (None, Some(i)) => i,
+        (Some(i), Some(j)) => {
+            if at - times[i] <= times[j] - at {
+                i
+            } else {
+                j
+            }
+        }
+    };
+    let away_ms = (times[nearest] - at).abs();
+    let censor = view.censor();
+    if how == How::Nearest || away_ms == 0 {
+        let (value, censor) = (values[nearest], censor[nearest]);
+        return Ok(Read { value, censor, nearest, key: (nearest, nearest), away_ms });
     }
-    if !(before_ok && after_ok) || sensor.view().spans_break(times[after - 1], times[after]) {
-        return Err("no_reading_near");
+    let (Some(i), Some(j)) = (before, next) else { return Err("no_reading_near") };
+    let key = (i, j);
+    // Between a value and a limit nothing can be drawn: the limit is what the sensor said.
+    if let Some(&k) = [i, j].iter().find(|&&k| censor[k] != Censor::None) {
+        return Ok(Read { value: values[k], censor: censor[k], nearest, key, away_ms });
     }
-    if censor[after - 1] != Censor::None || censor[after] != Censor::None {
-        return Err("sensor_at_limit");
-    }
-    let share = (at - times[after - 1]) as f64 / (times[after] - times[after - 1]) as f64;
-    Ok(values[after - 1] + share * (values[after] - values[after - 1]))
+    let share = (at - times[i]) as f64 / (times[j] - times[i]) as f64;
+    let value = values[i] + share * (values[j] - values[i]);
+    Ok(Read { value, censor: Censor::None, nearest, key, away_ms })
 }
 
-/// Slope of the sensor's readings from 10 minutes before to 5 after, if there are three.
+/// Slope of the sensor's readings from 10 minutes before to 5 after, if there are three, all of
+/// one sensor and none at a limit of it.
 pub(super) fn rate(sensor: &Trace, at: i64) -> Option<f64> {
     let part = sensor.window(at - 10 * MINUTE, at + 5 * MINUTE);
-    if part.len() < 3 {
+    let times = part.times_ms();
+    let at_limit = part.censor().iter().any(|c| *c != Censor::None);
+    if times.len() < 3 || at_limit || part.spans_break(times[0], times[times.len() - 1]) {
         return None;
     }
-    let minutes: Vec<f64> =
-        part.times_ms().iter().map(|t| (t - at) as f64 / MINUTE as f64).collect();
+    let minutes: Vec<f64> = times.iter().map(|t| (t - at) as f64 / MINUTE as f64).collect();
     moments::slope(&minutes, part.glucose_mg_dl())
-}
-
-fn repeat_sd(spots: &[Spot]) -> Option<f64> {
-    let (mut squares, mut freedom) = (0.0, 0usize);
-    for spot in spots.iter().filter(|s| s.values.len() > 1) {
-        squares += spot.values.iter().map(|v| (v - spot.glucose) * (v - spot.glucose)).sum::<f64>();
-        freedom += spot.values.len() - 1;
-    }
-    (freedom > 0).then(|| (squares / freedom as f64).sqrt())
 }

@@ -41,6 +41,17 @@ impl Meter {
         })
     }
 
+    /// The readings from `from_ms` up to and including `to_ms`.
+    pub fn between(&self, from_ms: i64, to_ms: i64) -> Meter {
+        let from = self.times_ms.partition_point(|&t| t < from_ms);
+        let to = self.times_ms.partition_point(|&t| t <= to_ms).max(from);
+        Meter {
+            times_ms: self.times_ms[from..to].to_vec(),
+            glucose_mg_dl: self.glucose_mg_dl[from..to].to_vec(),
+            context: self.context[from..to].to_vec(),
+        }
+    }
+
     /// Number of readings.
     pub fn len(&self) -> usize {
         self.times_ms.len()

@@ -23,4 +23,5 @@ pub mod sen;
 pub mod share_difference;
 pub mod smooth;
 pub mod special;
+pub mod survival;
 pub mod tolerance_factor;

@@ -1,0 +1,5 @@
+//! What a sensor does over its wear.
+
+pub mod accounts;
+mod counting;
+mod lives;
