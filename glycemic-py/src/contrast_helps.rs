@@ -60,10 +60,8 @@ fn read_notes(frame: Option<&Bound<'_, PyAny>>, clock: &LocalClock) -> PyResult<
     let times = convert::on_clock(times, Some(clock), "time")?;
     let kinds = texts(&convert::column(&columns, "kind", "notes")?)?;
     let kinds = same(kinds, times.len(), "kind")?;
-    let note = |(time_ms, kind): (i64, Option<String>)| Noted {
-        time_ms,
-        kind: kind.unwrap_or_default(),
-    };
+    let note =
+        |(time_ms, kind): (i64, Option<String>)| Noted { time_ms, kind: kind.unwrap_or_default() };
     Ok(times.into_iter().zip(kinds).map(note).collect())
 }
 
@@ -250,8 +248,7 @@ fn at_symptoms(
             sorted.sort_unstable();
             let apart = contrast::symptoms::apart(&sorted);
             let found: &Responses = &r.inner;
-            let felt =
-                contrast::at_symptoms(&r.origin.trace, found, &apart, &clock, level, seed)?;
+            let felt = contrast::at_symptoms(&r.origin.trace, found, &apart, &clock, level, seed)?;
             tables::symptoms(&felt)
         })?;
         Ok(PyTable::new(table, r.zoned()))

@@ -1,7 +1,7 @@
 //! The studies in small: they run, say the same on every run, and are not plainly wrong.
 
 use glycemic_core::simulate::Scenario;
-use glycemic_tests::study::{markdown, tolerance};
+use glycemic_tests::study::{markdown, sensor, tolerance};
 
 /// Seeds for this test only.
 const FIRST: u64 = 8_000_000;
@@ -30,4 +30,16 @@ fn worlds_that_the_estimators_were_not_made_for() {
         assert!(rows.iter().all(|r| r.trials == 3 && r.truth > 10.0), "{rows:?}");
         assert!(rows.iter().any(|r| r.told > 0), "{rows:?}");
     }
+}
+
+/// Offset and drift: as above, of 24 at least 17. An offset of 15 mg/dL is set in every one of six trials.
+#[test]
+fn recalibration_in_small() {
+    let rows = sensor::study(&Scenario::DEMO, sensor::Lag::Known, FIRST, 24).unwrap();
+    let figures: Vec<&str> = rows.iter().map(|r| r.figure).collect();
+    assert_eq!(figures, ["offset, mg/dL", "drift, mg/dL a day"]);
+    assert!(rows.iter().all(|r| r.told == 24 && r.covered >= 17), "{rows:?}");
+    let high: Vec<_> = sensor::variants().into_iter().filter(|v| v.name == "offset -15").collect();
+    let table = sensor::table(&high, sensor::Lag::Known, FIRST, 6).unwrap();
+    assert!(table.lines().last().unwrap().starts_with("| offset -15 | 6 | 0 |"), "{table}");
 }

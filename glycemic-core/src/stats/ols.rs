@@ -67,7 +67,7 @@ pub fn fit(y: &[f64], columns: &[Vec<f64>]) -> Result<Option<Fit>, Error> {
 }
 
 /// Inverse of a symmetric positive definite matrix by Cholesky; `None` when it is not one.
-fn invert(a: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+pub(crate) fn invert(a: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let p = a.len();
     let mut l = vec![vec![0.0; p]; p];
     for i in 0..p {

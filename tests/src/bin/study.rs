@@ -1,6 +1,6 @@
 //! Runs the studies and prints their tables; with `--keep` writes them to `tests/studies/` too.
 //!
-//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast]...
+//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration]...
 //! [--trials N] [--first SEED] [--scenario ID] [--keep]`
 //!
 //! Without a name every study runs.
@@ -10,7 +10,7 @@ use std::path::Path;
 use glycemic_core::simulate::Scenario;
 use glycemic_tests::study::levels::{self, Kind};
 use glycemic_tests::study::{
-    self, LEVEL, commit, contrast, contrast_trials, markdown, meals, rise, tolerance,
+    self, LEVEL, commit, contrast, contrast_trials, markdown, meals, rise, sensor, tolerance,
 };
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
@@ -40,7 +40,7 @@ struct Wish {
 
 fn main() -> Outcome<()> {
     let wish = wish()?;
-    let all = ["tolerance", "rise", "levels", "meals", "contrast"];
+    let all = ["tolerance", "rise", "levels", "meals", "contrast", "recalibration"];
     if let Some(unknown) = wish.names.iter().find(|n| !all.contains(&n.as_str())) {
         return Err(format!("no study called {unknown}; there are {}", all.join(", ")).into());
     }
@@ -50,6 +50,7 @@ fn main() -> Outcome<()> {
             "rise" => of_rise(&wish)?,
             "meals" => of_meals(&wish)?,
             "contrast" => of_contrast(&wish)?,
+            "recalibration" => of_recalibration(&wish)?,
             _ => of_levels(&wish)?,
         };
         println!("{text}");
@@ -190,5 +191,29 @@ fn of_contrast(wish: &Wish) -> Outcome<String> {
         }
     }
     text.push_str(&contrast_trials::report(first, (trials / 30).max(1))?);
+    Ok(text)
+}
+
+/// Offset, drift and step, and what setting the sensor by the meter does.
+fn of_recalibration(wish: &Wish) -> Outcome<String> {
+    use sensor::Lag;
+    let (first, trials) = (wish.first.unwrap_or(5_500_000), wish.trials.unwrap_or(300));
+    let mut text = head("The sensor against the meter", first, trials);
+    let chosen = |id: &&&str| wish.scenario.as_deref().is_none_or(|w| w == **id);
+    for (known, title) in [(Lag::Known, "lag known"), (Lag::Estimated, "lag estimated")] {
+        let mut rows = Vec::new();
+        for id in sensor::SCENARIOS.iter().filter(chosen) {
+            let scenario = Scenario::named(id).ok_or(format!("no scenario called {id}"))?;
+            rows.extend(sensor::study(&scenario, known, first, trials)?);
+        }
+        text.push_str(&format!("## Offset, drift, step: {title}\n\n{}\n", markdown(&rows)?));
+    }
+    if wish.scenario.is_none() {
+        let variants = sensor::variants();
+        for (known, title) in [(Lag::Known, "lag known"), (Lag::Estimated, "lag estimated")] {
+            let table = sensor::table(&variants, known, first, trials)?;
+            text.push_str(&format!("## Recalibration: {title}\n\n{table}\n"));
+        }
+    }
     Ok(text)
 }

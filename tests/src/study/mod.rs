@@ -13,6 +13,7 @@ pub mod contrast_trials;
 pub mod levels;
 pub mod meals;
 pub mod rise;
+pub mod sensor;
 pub mod tolerance;
 
 use std::sync::Mutex;
