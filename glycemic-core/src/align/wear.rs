@@ -15,7 +15,9 @@ pub enum EventKind {
     Calibrated,
     /// It stopped working.
     Failed,
-    /// Anything else, such as an alarm.
+    /// It sounded an alarm.
+    Alarm,
+    /// Anything else.
     Other,
 }
 
@@ -27,7 +29,8 @@ impl std::str::FromStr for EventKind {
             "removed" => Ok(EventKind::Removed),
             "calibrated" => Ok(EventKind::Calibrated),
             "failed" => Ok(EventKind::Failed),
-            "alarm" | "other" => Ok(EventKind::Other),
+            "alarm" => Ok(EventKind::Alarm),
+            "other" => Ok(EventKind::Other),
             _ => Err(Error::UnknownChoice {
                 name: "event",
                 got: text.into(),

@@ -68,12 +68,12 @@ impl Curve {
     }
 }
 
-pub(super) fn matrix(n: usize, f: impl Fn(usize, usize) -> f64) -> Vec<Vec<f64>> {
+pub(crate) fn matrix(n: usize, f: impl Fn(usize, usize) -> f64) -> Vec<Vec<f64>> {
     (0..n).map(|i| (0..n).map(|j| f(i, j)).collect()).collect()
 }
 
 /// Cholesky: the lower triangle; `None` when the matrix is not positive definite.
-pub(super) fn factor(m: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+pub(crate) fn factor(m: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let mut low: Vec<Vec<f64>> = Vec::with_capacity(m.len());
     for wanted in m {
         let mut row: Vec<f64> = Vec::with_capacity(low.len() + 1);
@@ -92,7 +92,7 @@ pub(super) fn factor(m: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
 }
 
 /// The solution of L Lᵀ x = b.
-pub(super) fn solve(low: &[Vec<f64>], mut b: Vec<f64>) -> Vec<f64> {
+pub(crate) fn solve(low: &[Vec<f64>], mut b: Vec<f64>) -> Vec<f64> {
     let n = b.len();
     for i in 0..n {
         let dot: f64 = low[i][..i].iter().zip(&b).map(|(a, x)| a * x).sum();

@@ -2,7 +2,7 @@
 
 mod aware;
 mod covariance;
-mod curve;
+pub(crate) mod curve;
 pub mod index;
 mod matched;
 pub mod meal;

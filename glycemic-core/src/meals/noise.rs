@@ -56,6 +56,12 @@ pub struct Noise {
 }
 
 impl Noise {
+    /// Covariance of the noise of two readings so many minutes apart, (mg/dL)².
+    pub(crate) fn covariance_at(&self, minutes: f64) -> f64 {
+        let white = if minutes == 0.0 { self.white_sd_mg_dl * self.white_sd_mg_dl } else { 0.0 };
+        self.linked().at(minutes) + white
+    }
+
     pub(super) fn linked(&self) -> Linked {
         let white = self.white_sd_mg_dl * self.white_sd_mg_dl;
         Linked {

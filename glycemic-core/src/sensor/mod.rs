@@ -5,16 +5,23 @@
 //! said without a meter rests on the trace alone, and could be the person.
 
 pub mod accounts;
+pub mod alarms;
 mod by_day;
 mod candidates;
 mod counting;
 pub mod differences;
 pub mod drift;
+pub mod drop_outs;
 pub mod first_day;
+pub mod flat;
 mod lives;
+pub mod noise;
+pub mod pressure;
+pub mod rate;
 pub mod recalibrated;
 pub mod recalibration;
 pub mod steps;
+mod wear;
 pub mod worn;
 
 pub use candidates::{Correction, Kind, Tried};

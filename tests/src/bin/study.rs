@@ -1,6 +1,6 @@
 //! Runs the studies and prints their tables; with `--keep` writes them to `tests/studies/` too.
 //!
-//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration]...
+//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration|pressure]...
 //! [--trials N] [--first SEED] [--scenario ID] [--keep]`
 //!
 //! Without a name every study runs.
@@ -10,7 +10,8 @@ use std::path::Path;
 use glycemic_core::simulate::Scenario;
 use glycemic_tests::study::levels::{self, Kind};
 use glycemic_tests::study::{
-    self, LEVEL, commit, contrast, contrast_trials, markdown, meals, rise, sensor, tolerance,
+    self, LEVEL, commit, contrast, contrast_trials, markdown, meals, pressure, rise, sensor,
+    tolerance,
 };
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
@@ -40,7 +41,7 @@ struct Wish {
 
 fn main() -> Outcome<()> {
     let wish = wish()?;
-    let all = ["tolerance", "rise", "levels", "meals", "contrast", "recalibration"];
+    let all = ["tolerance", "rise", "levels", "meals", "contrast", "recalibration", "pressure"];
     if let Some(unknown) = wish.names.iter().find(|n| !all.contains(&n.as_str())) {
         return Err(format!("no study called {unknown}; there are {}", all.join(", ")).into());
     }
@@ -51,6 +52,7 @@ fn main() -> Outcome<()> {
             "meals" => of_meals(&wish)?,
             "contrast" => of_contrast(&wish)?,
             "recalibration" => of_recalibration(&wish)?,
+            "pressure" => of_pressure(&wish)?,
             _ => of_levels(&wish)?,
         };
         println!("{text}");
@@ -164,6 +166,17 @@ fn of_meals(wish: &Wish) -> Outcome<String> {
             meals::floor_table(&noise, first, trials)?,
             meals::onset_table(&late, first, trials)?,
         ))
+}
+
+/// Dips that may be pressure on the sensor.
+fn of_pressure(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(5_600_000), wish.trials.unwrap_or(100));
+    let ids = ["demo", "lows", "high_noise", "low_noise", "other_noise", "other_world", "mmol_dst"];
+    let chosen = ids.iter().filter(|id| wish.scenario.as_deref().is_none_or(|w| w == **id));
+    let scenarios: Vec<Scenario> = chosen.filter_map(|id| Scenario::named(id)).collect();
+    Ok(head("Pressure on the sensor", first, trials)
+        + "Pressure lows at least 20 mg/dL deep and 20 min long should be found (probability from 0.5 on), without the meter. All scenarios but demo (2 and 0) have 4 pressure lows and 3 true ones in 14 days.\n\n"
+        + &pressure::tables(&scenarios, first, trials)?)
 }
 
 /// Fast trials by the number asked for, simulated ones a thirtieth of it.

@@ -12,6 +12,7 @@ pub mod contrast;
 pub mod contrast_trials;
 pub mod levels;
 pub mod meals;
+pub mod pressure;
 pub mod rise;
 pub mod sensor;
 pub mod tolerance;
