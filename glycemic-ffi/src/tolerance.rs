@@ -8,7 +8,7 @@ use std::ffi::c_char;
 
 use glycemic_core::error::require_finite;
 use glycemic_core::tolerance::misfits::possible_reasons;
-use glycemic_core::tolerance::model::{Points, fit_meals, points};
+use glycemic_core::tolerance::model::{fit_meals, points};
 use glycemic_core::tolerance::{Fit, Options, fit, search, tables, tagged};
 use glycemic_core::{Estimate, Reason};
 
@@ -106,9 +106,9 @@ pub unsafe extern "C" fn glyc_fit_of_responses(
         let responses = unsafe { handle("responses", responses)? };
         let out = place("fit_out", fit_out)?;
         // The time of day is left out, as in the review: it made the interval no better.
-        let Points { meals, mix, noise_sd_mg_dl, .. } = points(&responses.responses, |_| None);
-        let options = Options { level, noise_sd_mg_dl, ..Options::new(rise_mg_dl) };
-        let made = GlycFit { fit: fit_meals(&meals, &mix, options)?.fit };
+        let p = points(&responses.responses, |_| None);
+        let options = p.told(Options { level, ..Options::new(rise_mg_dl) });
+        let made = GlycFit { fit: fit_meals(&p.meals, &p.mix, options)?.fit };
         // SAFETY: not NULL, so valid to write.
         unsafe { out.write(give(made)) };
         Ok(())
@@ -281,9 +281,9 @@ pub unsafe extern "C" fn glyc_responses_limits_by_sort(
         // SAFETY: NULL or valid by the contract above.
         let r = unsafe { handle("responses", responses)? };
         let out = place("table_out", table_out)?;
-        let Points { meals, mix, noise_sd_mg_dl, .. } = points(&r.responses, r.minute_of());
-        let options = Options { level, noise_sd_mg_dl, ..Options::new(rise_mg_dl) };
-        let table = tables::limits_by_sort(&fit_meals(&meals, &mix, options)?, level)?;
+        let p = points(&r.responses, r.minute_of());
+        let options = p.told(Options { level, ..Options::new(rise_mg_dl) });
+        let table = tables::limits_by_sort(&fit_meals(&p.meals, &p.mix, options)?, level)?;
         // SAFETY: not NULL, so valid to write.
         unsafe { out.write(give_table(table)) };
         Ok(())

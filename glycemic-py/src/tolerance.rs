@@ -213,7 +213,8 @@ impl PyFit {
     ) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyTuple>)> {
         let (py, o, m) = (slf.py(), slf.get().inner.options, slf.get().made_of.clone());
         let make = py.import("glycemic._glycemic")?.getattr("_fit")?;
-        let options = (o.rise_mg_dl, o.level, o.resamples, o.seed, o.noise_sd_mg_dl);
+        let noise = (o.noise_sd_mg_dl, o.noise_shift);
+        let options = (o.rise_mg_dl, o.level, o.resamples, o.seed, noise);
         let meals = (m.grams, m.rises, m.kinds, m.mix);
         let state = (meals, m.peak_mg_dl, m.baselines_mg_dl, options);
         Ok((make, state.into_pyobject(py)?))
@@ -225,6 +226,9 @@ impl PyFit {
     }
 }
 
+/// SD of the noise in the rises, and how its error moves them all.
+type Noise = (f64, [f64; 2]);
+
 type Meals = (Vec<f64>, Vec<f64>, Vec<Option<String>>, Vec<Option<String>>);
 
 /// A fit from what it was made of; for pickles.
@@ -234,18 +238,19 @@ fn _fit(
     meals: Meals,
     peak_mg_dl: Option<f64>,
     baselines_mg_dl: Vec<f64>,
-    options: (f64, f64, usize, u64, f64),
+    options: (f64, f64, usize, u64, Noise),
 ) -> PyResult<PyFit> {
-    let (rise_mg_dl, level, resamples, seed, noise_sd_mg_dl) = options;
-    let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl };
+    let (rise_mg_dl, level, resamples, seed, (noise_sd_mg_dl, noise_shift)) = options;
+    let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl, noise_shift };
     let (grams, rises, kinds, mix) = meals;
     let made_of = MadeOf { grams, rises, kinds, mix, peak_mg_dl, baselines_mg_dl };
     guard(|| compute(py, || made_of.fit(options)))
 }
 
-/// What a fit of responses is made of, and the SD of the noise in its rises.
-fn from_responses(r: &Responses) -> (MadeOf, f64) {
+/// What a fit of responses is made of, and the noise in its rises.
+fn from_responses(r: &Responses) -> (MadeOf, Noise) {
     let p = points(r, |_| None);
+    let noise = (p.noise_sd_mg_dl, p.noise_shift);
     let made_of = MadeOf {
         grams: p.meals.iter().map(|m| m.net_carbs_g).collect(),
         rises: p.meals.iter().map(|m| m.rise_mg_dl).collect(),
@@ -254,11 +259,11 @@ fn from_responses(r: &Responses) -> (MadeOf, f64) {
         peak_mg_dl: None,
         baselines_mg_dl: r.rows.iter().filter_map(|row| row.baseline_mg_dl).collect(),
     };
-    (made_of, p.noise_sd_mg_dl)
+    (made_of, noise)
 }
 
 /// The same of a frame's rows that may be used, by the same rule; kinds of food are in `tags`.
-fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, f64)> {
+fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
     let columns = convert::columns(frame, "r")?;
     let grams = floats(&convert::column(&columns, "net_carbs_g", "r")?, "net_carbs_g")?;
     let number = |name: &str| -> PyResult<Option<Vec<f64>>> {
@@ -279,8 +284,9 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, f64)> {
     let at = |column: &Option<Vec<f64>>, i: usize| {
         column.as_ref().and_then(|c| c.get(i)).copied().filter(|v| !v.is_nan())
     };
-    let noise = number("rise_noise_sd_mg_dl")?;
+    let (noise, shift) = (number("rise_noise_sd_mg_dl")?, number("rise_noise_shift_mg_dl")?);
     let mut variances = Vec::new();
+    let mut shifts = (Vec::new(), Vec::new());
     let mut used = (Vec::new(), Vec::new());
     for (i, &g) in grams.iter().enumerate() {
         let at_home = at(&out, i).is_none_or(|v| v == 0.0);
@@ -293,6 +299,10 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, f64)> {
             used.1.push(rise);
             kinds.push(kind(i));
             variances.extend(at(&noise, i).map(|sd| sd * sd));
+            if let Some(shift) = at(&shift, i) {
+                shifts.0.push(g);
+                shifts.1.push(shift);
+            }
         }
     }
     let noise_sd = glycemic_core::stats::moments::mean(&variances).unwrap_or(0.0).sqrt();
@@ -304,7 +314,8 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, f64)> {
         peak_mg_dl: None,
         baselines_mg_dl: baselines.into_iter().filter(|b| !b.is_nan()).collect(),
     };
-    Ok((made_of, noise_sd))
+    let shift = tolerance::fit::noise_shift(&shifts.0, &shifts.1).map_err(to_py)?;
+    Ok((made_of, (noise_sd, shift)))
 }
 
 /// How much net carbohydrate per meal meets a target rise, for this person.
@@ -361,7 +372,7 @@ fn fit(
     seed: u64,
 ) -> PyResult<PyFit> {
     guard(|| {
-        let (made_of, noise_sd_mg_dl) = match r.cast::<PyResponses>() {
+        let (made_of, (noise_sd_mg_dl, noise_shift)) = match r.cast::<PyResponses>() {
             Ok(r) => from_responses(&r.get().inner),
             Err(_) => from_frame(r)?,
         };
@@ -373,7 +384,7 @@ fn fit(
                 return Err(raise(message, "missing_column", "baseline_mg_dl", None));
             }
         }
-        let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl };
+        let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl, noise_shift };
         let made_of = MadeOf { peak_mg_dl, ..made_of };
         py.detach(|| made_of.fit(options)).map_err(to_py)
     })

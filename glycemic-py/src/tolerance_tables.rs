@@ -3,7 +3,7 @@
 use glycemic_core::clock::LocalClock;
 use glycemic_core::meals::Responses;
 use glycemic_core::tolerance::misfits::possible_reasons;
-use glycemic_core::tolerance::model::{Points, fit_meals, points};
+use glycemic_core::tolerance::model::{fit_meals, points};
 use glycemic_core::tolerance::{Options, portions as core_portions, search, tables, tagged};
 use pyo3::prelude::*;
 
@@ -80,9 +80,9 @@ fn limits_by_sort(
     level: f64,
 ) -> PyResult<PyTable> {
     answer(py, r.get(), |r, clock| {
-        let Points { meals, mix, noise_sd_mg_dl, .. } = points(r, minute_of(clock));
-        let options = Options { noise_sd_mg_dl, ..choices(rise_mg_dl, level) };
-        tables::limits_by_sort(&fit_meals(&meals, &mix, options)?, level)
+        let p = points(r, minute_of(clock));
+        let options = p.told(choices(rise_mg_dl, level));
+        tables::limits_by_sort(&fit_meals(&p.meals, &p.mix, options)?, level)
     })
 }
 

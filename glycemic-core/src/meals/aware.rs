@@ -14,9 +14,8 @@
 //! Bias by simulation: Efron B, Tibshirani RJ. An introduction to the bootstrap, 1993, ch. 10.
 //! From memory.
 
-use super::covariance::{self, Linked, Signal};
+use super::covariance::{self, Linked, Signal, Sums};
 use super::curve::Curve;
-use super::noise::Noise;
 use crate::series::Trace;
 use crate::stats::moments;
 use crate::stats::random::Random;
@@ -24,7 +23,8 @@ use crate::stats::random::Random;
 const MINUTE: i64 = 60_000;
 /// Readings before the start that help to tell the baseline, minutes.
 const CONTEXT_MIN: i64 = 90;
-const DRAWS: u64 = 64;
+/// Draws by which the error of a rise is simulated.
+pub(super) const DRAWS: u64 = 64;
 /// Variance of rounding to whole mg/dL.
 const ROUNDING: f64 = 1.0 / 12.0;
 /// Half a step of the display, mg/dL.
@@ -40,18 +40,10 @@ pub(super) struct Behind {
 }
 
 impl Behind {
-    /// From the noise and the windows (start, last reading) of the meals.
-    pub(super) fn new(trace: &Trace, noise: &Noise, windows: &[(i64, i64)]) -> Option<Behind> {
-        let linked = noise.linked();
-        let each: Vec<_> = windows
-            .iter()
-            .map(|&(from, to)| {
-                let view = trace.window(from, to);
-                covariance::differences(view.times_ms(), view.glucose_mg_dl(), trace.nominal_ms())
-            })
-            .collect();
-        let signal = covariance::signal(&covariance::means(&each), &linked)?;
-        Some(Behind { noise: linked, signal })
+    /// From the noise and the second differences of the meals' windows.
+    pub(super) fn new(noise: Linked, meals: &[Sums]) -> Option<Behind> {
+        let signal = covariance::signal(&covariance::means(meals), &noise)?;
+        Some(Behind { noise, signal })
     }
 
     /// The rise of a window over its baseline's stretch, and the standard deviation that noise gives it.
@@ -62,6 +54,7 @@ impl Behind {
         last: i64,
         baseline_ms: (i64, i64),
         key: (u64, u64),
+        draws: u64,
     ) -> Option<(f64, f64)> {
         let context = (start - CONTEXT_MIN * MINUTE).min(baseline_ms.0);
         let from = unbroken_from(trace, start, context);
@@ -80,8 +73,8 @@ impl Behind {
         };
         let mean_curve = curve.of(&y);
         let rise = rise_of(&mean_curve)?;
-        let mut errors = Vec::with_capacity(DRAWS as usize);
-        for draw in 0..DRAWS {
+        let mut errors = Vec::with_capacity(draws as usize);
+        for draw in 0..draws {
             let mut random = Random::keyed(key.0, key.1, draw);
             let drawn = curve.draw(&mean_curve, &mut random);
             let noise = curve.draw_noise(&mut random);

@@ -86,8 +86,11 @@ fn expected(correlation: impl Fn(f64) -> f64, h: f64) -> f64 {
 }
 
 /// Sums of squared second differences of one stretch, a pair (sum, count) for each of
-/// [`LAGS_MIN`]; a lag that is not a whole number of nominal intervals is left out.
-pub(super) fn differences(times_ms: &[i64], y: &[f64], nominal_ms: i64) -> [(f64, usize); LAGS] {
+/// [`LAGS_MIN`].
+pub(super) type Sums = [(f64, usize); LAGS];
+
+/// The sums of one stretch; a lag that is not a whole number of nominal intervals is left out.
+pub(super) fn differences(times_ms: &[i64], y: &[f64], nominal_ms: i64) -> Sums {
     let mut out = [(0.0, 0); LAGS];
     for (lag, slot) in LAGS_MIN.iter().zip(&mut out) {
         let lag_ms = (lag * 60_000.0) as i64;
@@ -108,7 +111,7 @@ pub(super) fn differences(times_ms: &[i64], y: &[f64], nominal_ms: i64) -> [(f64
 }
 
 /// Mean squares from pooled sums, where there were any.
-pub(super) fn means(stretches: &[[(f64, usize); LAGS]]) -> [Option<f64>; LAGS] {
+pub(super) fn means(stretches: &[Sums]) -> [Option<f64>; LAGS] {
     let mut out = [None; LAGS];
     for (k, slot) in out.iter_mut().enumerate() {
         let (sum, count) = stretches.iter().fold((0.0, 0), |a, s| (a.0 + s[k].0, a.1 + s[k].1));

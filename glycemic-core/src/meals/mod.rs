@@ -12,6 +12,7 @@ mod onset;
 pub mod recovery;
 pub mod response;
 pub mod responses;
+pub mod shift;
 pub mod targets;
 pub mod unlogged;
 

@@ -14,7 +14,7 @@
 //! Autocorrelated sensor noise: Breton and Kovatchev, J Diabetes Sci Technol 2008; 2:853-862.
 //! Null windows: a convention of this library.
 
-use super::covariance::{self, Linked};
+use super::covariance::{self, Linked, Sums};
 use super::meal::Meal;
 use crate::series::Trace;
 use crate::stats::{moments, quantile};
@@ -94,6 +94,17 @@ pub(super) fn noise_without(
     before_min: f64,
     after_min: f64,
 ) -> Result<Noise, usize> {
+    noise_and_windows(trace, meals, suspected_ms, before_min, after_min).map(|n| n.0)
+}
+
+/// The same, with the second differences of each window that the noise rests on, in order of time.
+pub(super) fn noise_and_windows(
+    trace: &Trace,
+    meals: &[Meal],
+    suspected_ms: &[i64],
+    before_min: f64,
+    after_min: f64,
+) -> Result<(Noise, Vec<Sums>), usize> {
     let windows = null_windows(trace, meals, before_min, after_min);
     let found = windows.len();
     let near = |w: &NullWindow| {
@@ -106,12 +117,13 @@ pub(super) fn noise_without(
     if windows.len() < MIN_WINDOWS {
         return Err(windows.len());
     }
-    let linked = linked_noise(trace, &windows).ok_or(windows.len())?;
+    let quiet = quiet_windows(trace, &windows).ok_or(windows.len())?;
+    let linked = covariance::noise(&covariance::means(&quiet)).ok_or(windows.len())?;
     let rises: Vec<f64> = windows.iter().map(|w| w.rise_mg_dl).collect();
     let sorted = quantile::sorted(&rises);
     let variance = linked.linked + linked.white;
     let step = trace.nominal_ms() as f64 / MINUTE as f64;
-    Ok(Noise {
+    let noise = Noise {
         windows: windows.len(),
         sd_mg_dl: variance.sqrt(),
         autocorrelation: if variance > 0.0 { linked.at(step) / variance } else { 0.0 },
@@ -121,7 +133,8 @@ pub(super) fn noise_without(
         slow_min: linked.slow_min,
         fast_min: linked.fast_min,
         windows_suspected: found - windows.len(),
-    })
+    };
+    Ok((noise, quiet))
 }
 
 /// A stretch without logged food.
@@ -132,8 +145,8 @@ struct NullWindow {
     rise_mg_dl: f64,
 }
 
-/// The covariance that the second differences of the quieter windows have.
-fn linked_noise(trace: &Trace, windows: &[NullWindow]) -> Option<Linked> {
+/// The second differences of the quieter windows.
+fn quiet_windows(trace: &Trace, windows: &[NullWindow]) -> Option<Vec<Sums>> {
     let each: Vec<_> = windows
         .iter()
         .map(|w| {
@@ -141,12 +154,10 @@ fn linked_noise(trace: &Trace, windows: &[NullWindow]) -> Option<Linked> {
             covariance::differences(view.times_ms(), view.glucose_mg_dl(), trace.nominal_ms())
         })
         .collect();
-    let movement =
-        |s: &[(f64, usize); covariance::LAGS]| s[HALF_HOUR].0 / s[HALF_HOUR].1.max(1) as f64;
+    let movement = |s: &Sums| s[HALF_HOUR].0 / s[HALF_HOUR].1.max(1) as f64;
     let all: Vec<f64> = each.iter().map(movement).collect();
     let limit = RESTLESS * quantile::median(&all)?;
-    let quiet: Vec<_> = each.into_iter().filter(|s| movement(s) <= limit).collect();
-    covariance::noise(&covariance::means(&quiet))
+    Some(each.into_iter().filter(|s| movement(s) <= limit).collect())
 }
 
 /// Windows without logged food: four hours after a meal, then one after another.

@@ -17,7 +17,7 @@
 //! Summary measures: Matthews et al., BMJ 1990; 300:230-235. Areas: see [`crate::area`].
 //! The rule for cut windows: a convention of this library.
 
-use super::aware::Behind;
+use super::aware::{Behind, DRAWS};
 use super::meal::Activity;
 use super::onset::Onset;
 use crate::area::{self, Rule};
@@ -54,6 +54,9 @@ pub struct Response {
     pub rise_noise_aware_mg_dl: Option<f64>,
     /// Standard deviation that the sensor's noise gives the noise-aware rise.
     pub rise_noise_sd_mg_dl: Option<f64>,
+    /// How far this rise and all others move together where the noise, as estimated, is off by
+    /// one standard error; of clean meals only.
+    pub rise_noise_shift_mg_dl: Option<f64>,
     /// Minutes from the start to the peak.
     pub time_to_peak_min: Option<f64>,
     /// Area above the baseline.
@@ -83,6 +86,20 @@ pub struct Response {
 }
 
 impl Response {
+    /// Whether it shows the meal alone: no walk or exercise in the window, no earlier meal within
+    /// three hours, no meal in the first two hours after, the peak seen.
+    pub fn is_clean(&self) -> bool {
+        let spoilt = [
+            "previous_meal_under_3h",
+            "gap_at_peak",
+            "exercise_in_window",
+            "no_baseline",
+            "sensor_change",
+            "outside_wear",
+        ];
+        self.seen_min >= 115.0 && !spoilt.iter().any(|f| self.flags.contains(f))
+    }
+
     /// Whether the next meal or the end of the readings cut the window.
     pub fn is_cut(&self) -> bool {
         ["next_meal_in_window", "window_cut"].iter().any(|f| self.flags.contains(f))
@@ -122,13 +139,13 @@ pub(super) struct Place {
 impl Place {
     /// The stretch of the baseline: up to the start, or to five minutes before the earliest onset
     /// that the trace allows.
-    fn baseline_ms(&self) -> (i64, i64) {
+    pub(super) fn baseline_ms(&self) -> (i64, i64) {
         let to = self.onset.map_or(self.start, |o| self.start.min(o.earliest_ms - 5 * MINUTE));
         (to - ms(self.window.before_min), to)
     }
 
     /// From where the peak is looked for.
-    fn meal_from(&self) -> i64 {
+    pub(super) fn meal_from(&self) -> i64 {
         self.onset.map_or(self.start, |o| self.start.min(o.best_ms))
     }
 }
@@ -169,7 +186,8 @@ pub(super) fn respond(
     let risen = trace.window(from + 1, seen_end);
     measure(&mut r, trace, risen, after, baseline);
     r.rise_censored = r.is_cut() && !falls(risen, baseline);
-    if let Some((rise, sd)) = behind.and_then(|b| b.rise(trace, from, last, baseline_ms, random)) {
+    let aware = behind.and_then(|b| b.rise(trace, from, last, baseline_ms, random, DRAWS));
+    if let Some((rise, sd)) = aware {
         r.rise_noise_aware_mg_dl = Some(rise);
         r.rise_noise_sd_mg_dl = Some(sd);
     }

@@ -1,11 +1,13 @@
 //! The responses to all meals, as rows and as a table.
 
 use super::aware::Behind;
+use super::covariance::{self, Sums};
 use super::meal::{Activity, Meal, Targets};
-use super::noise::{Noise, noise_without};
+use super::noise::{Noise, noise_and_windows};
 use super::occasion::occasions;
 use super::onset::Starts;
 use super::response::{Around, Place, Response, Window, respond};
+use super::shift::{replicas, shifts};
 use super::unlogged::{Suspected, UnloggedOptions, probable, unlogged};
 use crate::error::{Error, require_within};
 use crate::estimate::Reason;
@@ -103,13 +105,15 @@ pub fn responses_with(
     let window = options.window;
     let suspected = unlogged(trace, meals, activity, UnloggedOptions::default())?;
     let probable = probable(&suspected);
-    let noise = noise_without(trace, meals, &probable, window.before_min, window.after_min);
+    let noise = noise_and_windows(trace, meals, &probable, window.before_min, window.after_min);
+    let (noise, quiet) = noise.map_or_else(|had| (Err(had), Vec::new()), |(n, q)| (Ok(n), q));
     let noise = noise.map_err(|had| {
         let needed = super::noise::MIN_WINDOWS;
         Reason::count("too_few_null_windows", "windows without food", had, needed)
     });
     let (meals, logged) = occasions(meals, options.occasion_min);
-    let rows = rows(trace, &meals, activity, &options, noise.as_ref().ok(), seed);
+    let known = noise.as_ref().ok().map(|n| (n, quiet.as_slice()));
+    let rows = rows(trace, &meals, activity, &options, known, seed);
     let walks = meals.iter().map(|m| walk_after(m.time_ms, activity)).collect();
     Ok(Responses { meals, rows, walks, noise, targets, window, suspected, logged })
 }
@@ -119,34 +123,45 @@ fn rows(
     meals: &[Meal],
     activity: &[Activity],
     options: &Options,
-    noise: Option<&Noise>,
+    noise: Option<(&Noise, &[Sums])>,
     seed: u64,
 ) -> Vec<Response> {
     let window = options.window;
-    let windows: Vec<(i64, i64)> = (0..meals.len())
+    let around_meals: Vec<Sums> = (0..meals.len())
         .map(|i| {
             let start = meals[i].time_ms;
             let end = start + (window.after_min * 60_000.0) as i64;
-            (start - 1_800_000, meals.get(i + 1).map_or(end, |n| n.time_ms.min(end)))
+            let end = meals.get(i + 1).map_or(end, |n| n.time_ms.min(end));
+            let view = trace.window(start - 1_800_000, end);
+            covariance::differences(view.times_ms(), view.glucose_mg_dl(), trace.nominal_ms())
         })
         .collect();
-    let behind = noise.and_then(|n| Behind::new(trace, n, &windows));
+    let behind = noise.and_then(|(n, _)| Behind::new(n.linked(), &around_meals));
     let moves = options.onset_before_min + options.onset_after_min > 0.0;
-    let starts = noise
-        .filter(|_| moves)
-        .and_then(|n| Starts::new(&n.linked(), options.onset_before_min, options.onset_after_min));
-    (0..meals.len())
+    let starts = noise.filter(|_| moves).and_then(|(n, _)| {
+        Starts::new(&n.linked(), options.onset_before_min, options.onset_after_min)
+    });
+    let places: Vec<Place> = meals
+        .iter()
+        .map(|m| {
+            let onset = starts.as_ref().and_then(|s| s.find(trace, m.time_ms));
+            Place { start: m.time_ms, onset, window }
+        })
+        .collect();
+    let mut rows: Vec<Response> = (0..meals.len())
         .map(|i| {
             let around = Around {
                 previous_ms: i.checked_sub(1).map(|p| meals[p].time_ms),
                 next_ms: meals.get(i + 1).map(|m| m.time_ms),
                 activity,
             };
-            let onset = starts.as_ref().and_then(|s| s.find(trace, meals[i].time_ms));
-            let place = Place { start: meals[i].time_ms, onset, window };
-            respond(trace, place, around, behind.as_ref(), (seed, i as u64))
+            respond(trace, places[i], around, behind.as_ref(), (seed, i as u64))
         })
-        .collect()
+        .collect();
+    if let Some((_, quiet)) = noise {
+        shifts(trace, &replicas(quiet, &around_meals), &places, &mut rows, seed);
+    }
+    rows
 }
 
 /// Minutes of walks that begin within two hours of the start, and the delay of the first.
@@ -170,16 +185,7 @@ impl Responses {
     /// Whether a row shows the meal alone: no walk or exercise in the window, no earlier meal
     /// within three hours, no meal in the first two hours after, the peak seen.
     pub fn is_clean(&self, i: usize) -> bool {
-        let r = &self.rows[i];
-        let spoilt = [
-            "previous_meal_under_3h",
-            "gap_at_peak",
-            "exercise_in_window",
-            "no_baseline",
-            "sensor_change",
-            "outside_wear",
-        ];
-        r.seen_min >= 115.0 && !spoilt.iter().any(|f| r.flags.contains(f))
+        self.rows[i].is_clean()
     }
 
     /// Whether the response went over any target, as displayed; `None` without targets or response.
@@ -270,6 +276,7 @@ impl Responses {
             let as_number = |o: &(&str, Option<bool>)| o.1.map(|o| f64::from(u8::from(o)));
             t.push_f64(name, each.iter().map(as_number).collect())?;
         }
+        t.push_f64("rise_noise_shift_mg_dl", row(&|r| r.rise_noise_shift_mg_dl))?;
         Ok(t)
     }
 }

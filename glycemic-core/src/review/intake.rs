@@ -19,17 +19,18 @@ pub(super) fn fit(meals: &Responses, options: Options) -> Result<Option<Fit>, Er
     let Some(target) = meals.targets.rise_mg_dl else { return Ok(None) };
     // The time of day is left out here: it made the interval no better in the study.
     let points = model::points(meals, |_| None);
-    let choices = choices(target, points.noise_sd_mg_dl, options);
+    let choices = choices(target, &points, options);
     Ok(Some(model::fit_meals(&points.meals, &points.mix, choices)?.fit))
 }
 
-fn choices(rise_mg_dl: f64, noise_sd_mg_dl: f64, options: Options) -> tolerance::Options {
+fn choices(rise_mg_dl: f64, points: &Points, options: Options) -> tolerance::Options {
     tolerance::Options {
         rise_mg_dl,
         level: options.level,
         resamples: options.resamples,
         seed: options.seed,
-        noise_sd_mg_dl,
+        noise_sd_mg_dl: points.noise_sd_mg_dl,
+        noise_shift: points.noise_shift,
     }
 }
 

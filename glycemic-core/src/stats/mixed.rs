@@ -97,6 +97,21 @@ pub fn reml_off_zero(
     fit(design, parts.len())
 }
 
+/// The model at stated ratios, one a part, without a search.
+///
+/// `None` and errors as for [`reml`].
+pub fn at_ratios(
+    y: &[f64],
+    weights: &[f64],
+    fixed: &[Vec<f64>],
+    parts: &[Vec<Vec<f64>>],
+    ratios: &[f64],
+) -> Result<Option<Mixed>, Error> {
+    error::require_same_len("ratios", parts.len(), ratios.len())?;
+    error::require_all_finite("ratios", ratios)?;
+    Ok(Design::new(y, weights, fixed, parts)?.solve(ratios))
+}
+
 fn fit(design: Design, parts: usize) -> Result<Option<Mixed>, Error> {
     let mut ratios = vec![0.0; parts];
     let mut best = design.penalised(&ratios);

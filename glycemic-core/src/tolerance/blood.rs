@@ -101,6 +101,7 @@ impl Fit {
         }
         out.rises.iter_mut().for_each(|r| *r *= down);
         out.options.noise_sd_mg_dl *= down;
+        out.options.noise_shift.iter_mut().for_each(|s| *s *= down);
         let moved = Line {
             intercept: line.intercept * down,
             slope: line.slope * down,

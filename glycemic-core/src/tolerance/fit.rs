@@ -16,6 +16,9 @@
 //! the errors of the mean and of the spread are joined from their own limits, with the
 //! correlation that a gamma variable's mean and SD have.
 //!
+//! Where the sensor's noise was taken off the rises, an error of its estimate moves all of them
+//! together: that shift (see [`crate::meals::shift`]) is a further variance of the line.
+//!
 //! # What it means
 //! Diary grams as this person logs them, the person's own mix of foods and times, as this sensor
 //! reads, without a walk or exercise in the window and without an earlier meal within three
@@ -27,7 +30,8 @@
 //! Analysis (1998), chapter 3. HC3: MacKinnon and White, J Econometrics 1985; 29:305-325.
 //! Limits of a sum from the limits of its parts: Zou GY, Donner A, Stat Med 2008; 27: 1693-1702,
 //! from memory. Variance of a sample SD by kurtosis: Cramer H, Mathematical methods of statistics
-//! (1946), chapter 27, from memory.
+//! (1946), chapter 27, from memory. Degrees of freedom of a sum of variances: Satterthwaite FE,
+//! Biometrics Bull 1946; 2: 110-114.
 //!
 //! # Care
 //! For education, coaching and research; not for dosing insulin or any treatment decision.
@@ -37,8 +41,9 @@ use super::spread::Spread;
 use crate::error::{Error, require_all_finite, require_same_len, require_within};
 use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
+use crate::meals::shift::GROUPS;
 use crate::stats::distribution::t_two_sided;
-use crate::stats::line::{self, Line};
+use crate::stats::line::{self, Covariance, Line};
 use crate::stats::{moments, sen};
 
 /// Meals under which no limit is given.
@@ -59,12 +64,22 @@ pub struct Options {
     pub seed: u64,
     /// Standard deviation that the sensor's noise gives a single rise, mg/dL; 0 if unknown.
     pub noise_sd_mg_dl: f64,
+    /// Intercept (mg/dL) and slope (mg/dL per g) by which the rises of all meals move together
+    /// where the noise, as estimated, is off by one standard error; zeros if unknown.
+    pub noise_shift: [f64; 2],
 }
 
 impl Options {
     /// A target with level 0.95, 500 resamples and seed 1.
     pub fn new(rise_mg_dl: f64) -> Options {
-        Options { rise_mg_dl, level: 0.95, resamples: 500, seed: 1, noise_sd_mg_dl: 0.0 }
+        Options {
+            rise_mg_dl,
+            level: 0.95,
+            resamples: 500,
+            seed: 1,
+            noise_sd_mg_dl: 0.0,
+            noise_shift: [0.0; 2],
+        }
     }
 }
 
@@ -113,6 +128,19 @@ pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>, f64) {
     (grams, rises, moments::mean(&variances).unwrap_or(0.0).sqrt())
 }
 
+/// The [`noise_shift`](Options::noise_shift) of meals: the straight line of their shifts
+/// (`rise_noise_shift_mg_dl` of a response) on grams; zeros for fewer than three.
+///
+/// # Errors
+/// Different lengths, or values that are not finite.
+pub fn noise_shift(grams: &[f64], shifts_mg_dl: &[f64]) -> Result<[f64; 2], Error> {
+    require_same_len("shifts_mg_dl", grams.len(), shifts_mg_dl.len())?;
+    require_all_finite("grams", grams)?;
+    require_all_finite("shifts_mg_dl", shifts_mg_dl)?;
+    let line = line::weighted(grams, shifts_mg_dl, &vec![1.0; grams.len()]);
+    Ok(line.map_or([0.0; 2], |l| [l.intercept, l.slope]))
+}
+
 /// Fits the rise (mg/dL) of n meals on their net carbohydrate (g).
 ///
 /// Too few meals or doses, or a line that does not rise, are an answer: `limit_g` then has a
@@ -127,7 +155,7 @@ pub fn fit(grams: &[f64], rises: &[f64], options: Options) -> Result<Fit, Error>
         return Ok(out);
     }
     let (line, spread) = weighted_line(grams, rises)?;
-    out.set_line(line, spread, grams.len() as f64 - 2.0, METHOD);
+    out.set_own_line(line, spread, grams.len() as f64 - 2.0, METHOD);
     Ok(out)
 }
 
@@ -149,6 +177,9 @@ pub(super) fn check(grams: &[f64], rises: &[f64], options: Options) -> Result<()
     require_within("rise_mg_dl", options.rise_mg_dl, 1.0, 400.0)?;
     require_within("level", options.level, 0.5, 0.999)?;
     require_within("noise_sd_mg_dl", options.noise_sd_mg_dl, 0.0, 200.0)?;
+    for shift in options.noise_shift {
+        require_within("noise_shift", shift, -200.0, 200.0)?;
+    }
     require_within("resamples", options.resamples as f64, 50.0, 1e6)
 }
 
@@ -213,6 +244,29 @@ impl Fit {
         out
     }
 
+    /// Takes a line found from these rises: what the noise's error does to all of them is added to
+    /// its covariance. The degrees of freedom are those of the sum (Welch and Satterthwaite).
+    pub(super) fn set_own_line(
+        &mut self,
+        mut line: Line,
+        spread: Spread,
+        free: f64,
+        method: &'static str,
+    ) {
+        let middle = moments::mean(&self.grams).unwrap_or(0.0);
+        let own = Line::variance_at(middle, &line.cov_hc3).max(0.0);
+        let of_noise = noise_covariance(&self.options);
+        let shared = Line::variance_at(middle, &of_noise).max(0.0);
+        for (row, more) in line.cov_hc3.iter_mut().zip(of_noise) {
+            for (value, more) in row.iter_mut().zip(more) {
+                *value += more;
+            }
+        }
+        let sum = own * own / free + shared * shared / (GROUPS - 1) as f64;
+        let both = if sum > 0.0 { (own + shared) * (own + shared) / sum } else { free };
+        self.set_line(line, spread, both, method);
+    }
+
     /// Takes a line (its `cov_hc3` is the covariance used) and answers with it.
     pub(super) fn set_line(&mut self, line: Line, spread: Spread, free: f64, method: &'static str) {
         self.line = Some(line);
@@ -262,6 +316,12 @@ impl Fit {
     pub fn data(&self) -> (&[f64], &[f64]) {
         (&self.grams, &self.rises)
     }
+}
+
+/// Covariance of (intercept, slope) that an error of the estimated noise gives.
+pub(super) fn noise_covariance(options: &Options) -> Covariance {
+    let [intercept, slope] = options.noise_shift;
+    [[intercept * intercept, intercept * slope], [intercept * slope, slope * slope]]
 }
 
 /// Standard error of the line at `grams`.

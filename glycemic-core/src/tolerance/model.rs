@@ -11,9 +11,12 @@
 //! kinds and times count in it.
 //!
 //! Limits of one kind or one part of the day use its own slope and the spread that is left, and
-//! claim nothing outside the doses eaten of it.
+//! claim nothing outside the doses eaten of it. How far sorts differ decides how far a slope of its own
+//! is shrunk, and a handful of sorts tell that badly: there the answer is averaged over what the
+//! likelihood leaves open (see `pooling`). In the mean over all sorts it hardly counts.
 //!
-//! With one kind only, fewer than 12 meals, or exact data, it is the plain line.
+//! With one kind only, fewer than 12 meals, or exact data, it is the plain line; kinds and times then
+//! have no limit of their own but a reason.
 //!
 //! # Not here
 //! Protein and fat: in simulated trials they made the interval one part in a hundred narrower and few
@@ -25,7 +28,10 @@
 //! Partial pooling: see [`crate::stats::mixed`]. Averaging over a stated mix (standardisation): Lane
 //! PW, Nelder JA. Biometrics 1982; 38: 613-621.
 
-use super::fit::{self, Fit, Options, weighted_line, weights};
+use super::fit::{self, Fit, Options, noise_covariance, weighted_line, weights};
+use super::layout::{Layout, line_of};
+use super::pooling::averaged;
+use super::saturating::Saturating;
 use super::spread::Spread;
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
@@ -88,6 +94,16 @@ pub struct Points {
     pub mix: Vec<Sort>,
     /// Root mean square of the SD that the sensor's noise gives these rises, mg/dL.
     pub noise_sd_mg_dl: f64,
+    /// For [`Options::noise_shift`].
+    pub noise_shift: [f64; 2],
+}
+
+impl Points {
+    /// `options` with what the sensor's noise does to these rises.
+    pub fn told(&self, options: Options) -> Options {
+        let (noise_sd_mg_dl, noise_shift) = (self.noise_sd_mg_dl, self.noise_shift);
+        Options { noise_sd_mg_dl, noise_shift, ..options }
+    }
 }
 
 /// The meals of [`Responses`] for [`fit_meals`]; `minute_of_day` gives the minute of the local day of
@@ -95,6 +111,7 @@ pub struct Points {
 pub fn points(r: &Responses, minute_of_day: impl Fn(i64) -> Option<f64>) -> Points {
     let has = |meal: &Meal, tag: &str| meal.tags.iter().any(|t| t == tag);
     let mut out = Points { noise_sd_mg_dl: fit::usable(r).2, ..Points::default() };
+    let mut shifts = Vec::new();
     for (i, meal) in r.meals.iter().enumerate() {
         if has(meal, "eating-out") {
             continue;
@@ -108,8 +125,12 @@ pub fn points(r: &Responses, minute_of_day: impl Fn(i64) -> Option<f64>) -> Poin
         {
             out.meals.push(MealPoint { net_carbs_g, rise_mg_dl, sort });
             out.places.push(i);
+            let shift = r.rows[i].rise_noise_shift_mg_dl;
+            shifts.extend(shift.map(|s| (net_carbs_g, s)));
         }
     }
+    let (grams, shifts): (Vec<f64>, Vec<f64>) = shifts.into_iter().unzip();
+    out.noise_shift = fit::noise_shift(&grams, &shifts).unwrap_or_default();
     out
 }
 
@@ -129,6 +150,8 @@ pub struct Model {
     /// Degrees of freedom of the slopes.
     pub(super) free: f64,
     fitted: Option<(Mixed, Layout)>,
+    /// The same, averaged over how far sorts may differ: for the limits of single sorts.
+    of_parts: Option<Mixed>,
 }
 
 /// One kind of food or one part of the day.
@@ -155,59 +178,6 @@ impl Part {
 }
 
 const METHOD: &str = "slopes by kind and time of day, shrunk, over the own mix, inverse prediction";
-
-/// Which random column is which sort.
-#[derive(Clone, Debug, PartialEq, Default)]
-struct Layout {
-    kinds: Vec<&'static str>,
-    times: Vec<&'static str>,
-    /// Grams by which the columns are divided.
-    unit_g: f64,
-}
-
-impl Layout {
-    /// Sorts that occur among the meals; one alone cannot be told from the common slope.
-    fn of(meals: &[MealPoint], unit_g: f64) -> Layout {
-        let more_than_one = |names: Vec<&'static str>| if names.len() < 2 { vec![] } else { names };
-        let kind =
-            |name: &&'static str| meals.iter().any(|m| m.sort.kind.as_deref() == Some(*name));
-        let time = |name: &&'static str| meals.iter().any(|m| m.sort.time == Some(*name));
-        Layout {
-            kinds: more_than_one(KINDS.iter().copied().filter(kind).collect()),
-            times: more_than_one(TIMES.iter().map(|t| t.0).filter(time).collect()),
-            unit_g,
-        }
-    }
-
-    fn columns(&self, meals: &[MealPoint]) -> Vec<Vec<Vec<f64>>> {
-        let of = |held: &dyn Fn(&MealPoint) -> bool| -> Vec<f64> {
-            meals.iter().map(|m| if held(m) { m.net_carbs_g / self.unit_g } else { 0.0 }).collect()
-        };
-        let kinds: Vec<Vec<f64>> =
-            self.kinds.iter().map(|k| of(&|m| m.sort.kind.as_deref() == Some(*k))).collect();
-        let times: Vec<Vec<f64>> =
-            self.times.iter().map(|t| of(&|m| m.sort.time == Some(*t))).collect();
-        [kinds, times].into_iter().filter(|p| !p.is_empty()).collect()
-    }
-
-    /// Shares of the random slopes in a mix of sorts, kinds first.
-    fn shares(&self, mix: &[Sort]) -> Vec<f64> {
-        let all = mix.len().max(1) as f64;
-        let share =
-            |held: &dyn Fn(&Sort) -> bool| mix.iter().filter(|s| held(s)).count() as f64 / all;
-        let kinds = self.kinds.iter().map(|k| share(&|s| s.kind.as_deref() == Some(*k)));
-        kinds.chain(self.times.iter().map(|t| share(&|s| s.time == Some(*t)))).collect()
-    }
-
-    /// Variance of the mean slope by kind that comes from the mix being told by few meals.
-    fn mix_variance(&self, model: &Mixed, shares: &[f64], meals: usize) -> f64 {
-        let slopes = model.coefficients.iter().skip(2).map(|u| u / self.unit_g);
-        let by_kind: Vec<(f64, f64)> =
-            slopes.zip(shares).take(self.kinds.len()).map(|(u, s)| (u, *s)).collect();
-        let mean: f64 = by_kind.iter().map(|(u, s)| u * s).sum();
-        by_kind.iter().map(|(u, s)| s * (u - mean) * (u - mean)).sum::<f64>() / meals.max(1) as f64
-    }
-}
 
 /// Fits the meals with their kinds and times; `mix` is the person's own mix, which the answers are
 /// averaged over (empty: that of `meals`).
@@ -241,8 +211,20 @@ impl Layout {
 /// ```
 pub fn fit_meals(meals: &[MealPoint], mix: &[Sort], options: Options) -> Result<Model, Error> {
     let mut out = pooled(meals, mix, options)?;
+    if let Some((_, layout)) = &out.fitted {
+        out.of_parts = model_of_parts(meals, layout)?;
+    }
     out.add_parts(meals, mix);
     Ok(out)
+}
+
+fn model_of_parts(meals: &[MealPoint], layout: &Layout) -> Result<Option<Mixed>, Error> {
+    let grams: Vec<f64> = meals.iter().map(|m| m.net_carbs_g).collect();
+    let rises: Vec<f64> = meals.iter().map(|m| m.rise_mg_dl).collect();
+    let (line, spread) = weighted_line(&grams, &rises)?;
+    let w = weights(&line, spread, &grams);
+    let fixed = [vec![1.0; grams.len()], grams];
+    averaged(&rises, &w, &fixed, &layout.columns(meals), line.slope * layout.unit_g)
 }
 
 /// The model without the fits of its parts.
@@ -258,23 +240,22 @@ pub(super) fn pooled(meals: &[MealPoint], mix: &[Sort], options: Options) -> Res
         kinds: Vec::new(),
         times: Vec::new(),
         fitted: None,
+        of_parts: None,
     };
     let unit_g = moments::mean(&grams).unwrap_or(0.0);
-    if out.plain.line.is_none() || unit_g <= 0.0 {
-        return Ok(out);
-    }
-    if meals.len() < MIN_MEALS_WITH_SORTS {
-        return Ok(out);
-    }
     let layout = Layout::of(meals, unit_g);
+    if let Some(reason) = out.no_sorts(meals.len(), unit_g) {
+        (out.kinds, out.times) = layout.without_fits(meals, &reason);
+        return Ok(out);
+    }
     let (line, spread) = weighted_line(&grams, &rises)?;
     let w = weights(&line, spread, &grams);
     let fixed = [vec![1.0; grams.len()], grams.clone()];
     let parts = layout.columns(meals);
-    let Some(mixed) = reml_off_zero(&rises, &w, &fixed, &parts)? else { return Ok(out) };
-    if layout.kinds.is_empty() && layout.times.is_empty() {
+    if parts.is_empty() {
         return Ok(out);
     }
+    let Some(mixed) = reml_off_zero(&rises, &w, &fixed, &parts)? else { return Ok(out) };
     let own = own_mix(meals, mix);
     let shares = layout.shares(&own);
     let extra = layout.mix_variance(&mixed, &shares, own.len());
@@ -283,7 +264,7 @@ pub(super) fn pooled(meals: &[MealPoint], mix: &[Sort], options: Options) -> Res
     let residuals: Vec<f64> = grams.iter().zip(&rises).map(|(g, r)| r - mean.at(*g)).collect();
     let fitted: Vec<f64> = grams.iter().map(|g| mean.at(*g)).collect();
     let spread = Spread::of(&fitted, &residuals, 2.0);
-    out.fit.set_line(Line { residuals, ..mean }, spread, out.free, METHOD);
+    out.fit.set_own_line(Line { residuals, ..mean }, spread, out.free, METHOD);
     // What is left when kind and time are known.
     let own_mean = |m: &MealPoint| {
         line_of(&mixed, &layout.shares(std::slice::from_ref(&m.sort)), 0.0, &line, unit_g)
@@ -296,34 +277,30 @@ pub(super) fn pooled(meals: &[MealPoint], mix: &[Sort], options: Options) -> Res
     Ok(out)
 }
 
-/// The mean line over shares of the random slopes, with `extra` variance of its slope.
-fn line_of(mixed: &Mixed, shares: &[f64], extra: f64, plain: &Line, unit_g: f64) -> Line {
-    let at_zero = [1.0];
-    let mut slope_of = vec![0.0, 1.0];
-    slope_of.extend(shares.iter().map(|s| s / unit_g));
-    let mut both = slope_of.clone();
-    both[0] = 1.0;
-    let (intercept, v_intercept) = mixed.combination(&at_zero);
-    let (slope, v_slope) = mixed.combination(&slope_of);
-    let (_, v_both) = mixed.combination(&both);
-    let across = 0.5 * (v_both - v_intercept - v_slope);
-    let cov = [[v_intercept, across], [across, v_slope + extra]];
-    Line {
-        intercept,
-        slope,
-        residual_sd: mixed.residual_variance.sqrt(),
-        cov_model: cov,
-        cov_hc3: cov,
-        ..plain.clone()
-    }
-}
-
 /// The mix stated, or that of the meals.
 fn own_mix(meals: &[MealPoint], mix: &[Sort]) -> Vec<Sort> {
     if mix.is_empty() { meals.iter().map(|m| m.sort.clone()).collect() } else { mix.to_vec() }
 }
 
 impl Model {
+    /// Why kinds and times are left out, if they are.
+    fn no_sorts(&self, meals: usize, unit_g: f64) -> Option<Reason> {
+        if self.plain.line.is_none() || unit_g <= 0.0 {
+            let none = Reason::plain("no_fit", "needs the dose-response of all meals");
+            return Some(self.plain.limit_g.reason.clone().unwrap_or(none));
+        }
+        let (what, needed) = ("clean meals for limits by sort", MIN_MEALS_WITH_SORTS);
+        (meals < needed).then(|| Reason::count("too_few_meals", what, meals, needed))
+    }
+
+    /// The saturating form beside the plain line of the same meals.
+    ///
+    /// # Errors
+    /// As [`Fit::saturating`].
+    pub fn saturating(&self) -> Result<Option<Saturating>, Error> {
+        self.plain.saturating()
+    }
+
     fn add_parts(&mut self, meals: &[MealPoint], mix: &[Sort]) {
         let (Some((_, layout)), Some(line)) = (&self.fitted, &self.plain.line) else { return };
         let own = own_mix(meals, mix);
@@ -346,7 +323,7 @@ impl Model {
             let (had, needed) = (eaten.len(), MIN_MEALS_OF_PART);
             return none(Reason::count("too_few_meals", &what, had, needed));
         }
-        let Some((mixed, layout)) = &self.fitted else {
+        let (Some((_, layout)), Some(mixed)) = (&self.fitted, &self.of_parts) else {
             return none(Reason::plain("no_fit", "needs the dose-response of all meals"));
         };
         let grams: Vec<f64> = eaten.iter().map(|m| m.net_carbs_g).collect();
@@ -357,7 +334,7 @@ impl Model {
         // Its own meals are few; the spread and the slope also rest on the others.
         fit.n = eaten.len();
         let line = Line { residuals, n: eaten.len(), ..line };
-        fit.set_line(line, self.left, self.free, "own slope, shrunk to the common one");
+        fit.set_own_line(line, self.left, self.free, "own slope, shrunk to the common one");
         Part { name: name.to_string(), meals: eaten.len(), fit: Ok(fit) }
     }
 
@@ -371,6 +348,9 @@ impl Model {
             }
             None => plain.clone(),
         };
-        Some((line.at(grams), Line::variance_at(grams, &line.cov_hc3).max(0.0)))
+        // The plain line's covariance holds the noise's share already, a mixed line's doesn't.
+        let noise = self.fitted.as_ref().map(|_| noise_covariance(&self.fit.options));
+        let noise = noise.map_or(0.0, |cov| Line::variance_at(grams, &cov).max(0.0));
+        Some((line.at(grams), Line::variance_at(grams, &line.cov_hc3).max(0.0) + noise))
     }
 }

@@ -35,7 +35,7 @@ pub fn search(
     rate: f64,
 ) -> Result<Search, Error> {
     let points = model::points(r, &minute_of_day);
-    let options = Options { noise_sd_mg_dl: points.noise_sd_mg_dl, ..options };
+    let options = points.told(options);
     let out = tagged(r, EATEN_OUT);
     let other = |o: &(usize, f64, f64)| {
         let meal = &r.meals[o.0];

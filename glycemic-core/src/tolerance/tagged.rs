@@ -43,7 +43,7 @@ pub fn loads(
     options: Options,
 ) -> Result<Vec<Load>, Error> {
     let points = without(r, tag, model::points(r, minute_of_day));
-    let choices = Options { noise_sd_mg_dl: points.noise_sd_mg_dl, ..options };
+    let choices = points.told(options);
     loads_against(r, tag, &model::fit_meals(&points.meals, &points.mix, choices)?.fit)
 }
 

@@ -16,6 +16,7 @@ pub mod pressure;
 pub mod rise;
 pub mod sensor;
 pub mod tolerance;
+pub mod tolerance_kinds;
 
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};

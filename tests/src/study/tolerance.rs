@@ -12,7 +12,7 @@ use glycemic_core::tolerance::model::{self, MealPoint, Sort};
 use glycemic_core::tolerance::{self, Options, equivalent};
 use glycemic_core::{Error, Estimate};
 
-use super::{Asked, LEVEL, Row, each_seed};
+use super::{Asked, LEVEL, Row, each_seed, tolerance_kinds};
 use crate::simulated_responses;
 
 /// Share of new meals that stay under the target at the safe grams.
@@ -26,24 +26,24 @@ pub fn study(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, E
     let (limit, safe) = truths(&rise_curve(scenario).limits(scenario.rise_mg_dl))?;
     super::run(scenario, first, trials, |s| {
         let fit = fitted(s, &simulated_responses(s)?)?.fit;
+        let (found, safe_found) = (fit.limit_g.clone(), fit.safe_g(SAFE_PROBABILITY)?);
         Ok(vec![
-            Asked { figure: "mean limit, g", truth: limit, estimate: fit.limit_g.clone() },
-            Asked {
-                figure: "safe grams at 80 %",
-                truth: safe,
-                estimate: fit.safe_g(SAFE_PROBABILITY)?,
-            },
+            Asked { figure: "mean limit, g", truth: limit, estimate: found.clone() },
+            Asked { figure: "the same, bounds too", truth: limit, estimate: with_bound(found) },
+            Asked { figure: "safe grams at 80 %", truth: safe, estimate: safe_found.clone() },
+            Asked { figure: "safe, bounds too", truth: safe, estimate: with_bound(safe_found) },
         ])
     })
 }
 
-/// The plain line without kinds of food, and equivalent loads of meals eaten out: of each, and of
+/// The plain line without kinds of food, the saturating form, limits of single kinds, and equivalent loads of meals eaten out: of each, and of
 /// that with the greatest excess, raw and shrunken.
 ///
 /// # Errors
 /// As [`study`].
 pub fn beside(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, Error> {
     let (limit, safe) = truths(&rise_curve(scenario).limits(scenario.rise_mg_dl))?;
+    let of_kinds = tolerance_kinds::truths(scenario)?;
     super::run(scenario, first, trials, |s| {
         let found = simulated_responses(s)?;
         let model = fitted(s, &found)?;
@@ -56,9 +56,22 @@ pub fn beside(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, 
                 estimate: plain.safe_g(SAFE_PROBABILITY)?,
             },
         ];
+        if let Some(bent) = model.saturating()? {
+            let (figure, truth) = ("saturating form: limit", limit);
+            asked.push(Asked { figure, truth, estimate: bent.limit_g });
+        }
+        asked.extend(tolerance_kinds::asked(&model, &of_kinds));
         asked.extend(loads(s, &found, &model.fit)?);
         Ok(asked)
     })
+}
+
+/// A bound counts as told, with the bound as its value: what an answer claims, value or not.
+///
+/// A value is told only where it falls inside the doses eaten, so near their edge the values told
+/// err inwards; with the bounds nothing is selected.
+fn with_bound(e: Estimate) -> Estimate {
+    Estimate { value: e.value.or(e.low).or(e.high), ..e }
 }
 
 fn truths(truth: &Limits) -> Result<(f64, f64), Error> {
@@ -67,15 +80,16 @@ fn truths(truth: &Limits) -> Result<(f64, f64), Error> {
     Ok((limit, truth.safe80_sensor_g.ok_or(outside)?))
 }
 
-fn options(s: &Simulated, noise_sd_mg_dl: f64) -> Options {
+fn options(s: &Simulated, points: &model::Points) -> Options {
     let plain = Options::new(s.scenario.rise_mg_dl);
-    Options { level: LEVEL, seed: s.seed, noise_sd_mg_dl, ..plain }
+    let (noise_sd_mg_dl, noise_shift) = (points.noise_sd_mg_dl, points.noise_shift);
+    Options { level: LEVEL, seed: s.seed, noise_sd_mg_dl, noise_shift, ..plain }
 }
 
 /// The fit as the review makes it.
 fn fitted(s: &Simulated, found: &Responses) -> Result<tolerance::Model, Error> {
     let points = model::points(found, |_| None);
-    tolerance::fit_meals(&points.meals, &points.mix, options(s, points.noise_sd_mg_dl))
+    tolerance::fit_meals(&points.meals, &points.mix, options(s, &points))
 }
 
 /// Clean meals eaten out: place, diary grams, rise, and grams really eaten.
@@ -156,8 +170,7 @@ fn search(s: &Simulated) -> Result<Search, Error> {
         sort: Sort::of(&found.meals[o.0], minute(found.meals[o.0].time_ms)),
     };
     let others: Vec<MealPoint> = out.iter().map(other).collect();
-    let (options, rate) =
-        (options(s, points.noise_sd_mg_dl), tolerance::misfits::FALSE_DISCOVERY_RATE);
+    let (options, rate) = (options(s, &points), tolerance::misfits::FALSE_DISCOVERY_RATE);
     let found = tolerance::misfits(&points.meals, &others, &points.mix, options, rate)?;
     let listed = found.listed();
     let falsely = listed.iter().filter(|m| m.place < points.meals.len()).count();
