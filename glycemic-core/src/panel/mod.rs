@@ -34,7 +34,7 @@ mod sufficiency_tests;
 pub use compare::compare;
 pub use compute::{Panel, panel, panel_only, panel_with};
 pub use histogram::Histogram;
-pub use intervals::{Blood, intervals, intervals_in_blood};
+pub use intervals::{Blood, METER_BIAS_SD_PCT, intervals, intervals_in_blood};
 pub use normals::{Normal, normals, outside_population};
 pub use options::{EpisodeLength, GradeRule, Lability, MageSd, ModdPairs, Options, RiskConstants};
 pub use order_free::{Valued, order_free};

@@ -16,6 +16,8 @@ pub mod methods;
 pub mod responses;
 pub mod text;
 pub mod trust;
+mod trust_next;
+mod trust_sensor;
 
 pub use answer::{Answer, Figure, Options, Review, Status};
 

@@ -2,6 +2,7 @@
 
 use super::answer::{Answer, Figure, Review, Status};
 use super::cautions::caution;
+use crate::table::Items;
 
 /// What the short summary shows of each answer: figures, and the words before each.
 const SHOWN: &[(&str, &[(&str, &str)])] = &[
@@ -96,7 +97,17 @@ fn line(a: &Answer) -> String {
     }
     let unclear = a.reasons.iter().find(|r| r.code == "direction_unclear");
     let unclear = unclear.map(|r| format!("; {}", r.text)).unwrap_or_default();
-    capital(&format!("{}{unclear}.", parts.join("; ")))
+    capital(&format!("{}{unclear}{}.", parts.join("; "), next(a)))
+}
+
+/// What to do next, where the answer says so in its table of that name.
+fn next(a: &Answer) -> String {
+    let table = a.tables.iter().find(|t| t.0 == "trust_next").map(|t| &t.1);
+    let what = table.and_then(|t| t.column("what")).map(|c| &c.items);
+    match what {
+        Some(Items::Text(steps)) if !steps.is_empty() => format!("; next: {}", steps.join("; ")),
+        _ => String::new(),
+    }
 }
 
 fn capital(text: &str) -> String {

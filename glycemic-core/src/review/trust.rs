@@ -1,165 +1,189 @@
 //! Question 2: can this sensor be trusted on this person? Levels, rises, lows and timing apart.
 
 use super::answer::{Answer, Figure, Options};
-use crate::agreement::{summary, within};
-use crate::align::{How, Pairs, lag, pair};
+use super::{trust_next, trust_sensor};
+use crate::agreement::changes::{ChangeOptions, Changes, changes};
+use crate::agreement::expected_difference::{Stated, expected_difference};
+use crate::agreement::summary::mean_estimate;
+use crate::agreement::{self, summary, within};
+use crate::align::{
+    ClockError, How, PairOptions, Pairs, WearEvent, clock_error, lag, pair_with,
+    pairing_sensitivity,
+};
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
 use crate::panel::Blood;
-use crate::stats::line;
 use crate::table::Table;
 use crate::trial::Trial;
 use crate::units;
 
 /// Pairs under which levels are not judged.
-const MIN_PAIRS: usize = 8;
-/// Meals with a meter reading before and after that rises need.
-const MIN_RISES: usize = 5;
+pub(super) const MIN_PAIRS: usize = 8;
 /// Meter readings below 70 mg/dL that lows need.
 const MIN_LOWS: usize = 3;
+/// Meals with a meter reading before and after that rises need.
+pub(super) const MIN_RISES: usize = 5;
+/// What a meter that meets ISO 15197:2013 states: 95 % within 15 % of the laboratory.
+const METER_STATES: Stated = Stated { within: 15.0, share: 0.95, bias: 0.0 };
+/// What a sensor that meets the special controls of 21 CFR 862.1355 states: 87 % within 20 %.
+const SENSOR_STATES: Stated = Stated { within: 20.0, share: 0.87, bias: 0.0 };
+
+/// What was found of the pairs, for the steps that come next.
+pub(super) struct Found {
+    pub(super) pairs: Pairs,
+    pub(super) changes: Changes,
+    pub(super) lag: Estimate,
+    pub(super) clock: ClockError,
+    pub(super) night_lows_unchecked: usize,
+}
 
 pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<Blood>), Error> {
-    let pairs = pair(&trial.meter, &trial.sensor, 5.0, How::Nearest, 0.0)?;
-    let clock = trial.clock();
-    let days: Vec<i64> = pairs.times_ms.iter().map(|&t| clock.day(t)).collect();
-    let mut figures =
-        vec![Figure::count("pairs", "pairs of meter and sensor", "1", pairs.len() as f64)];
-    figures.push(Figure::count(
-        "unpaired",
-        "meter readings without a pair",
-        "1",
-        pairs.unpaired.len() as f64,
-    ));
+    let events = events(trial);
+    let found = found(trial, &events, options.level)?;
+    let mut figures = counts(&found.pairs);
     let mut reasons = Vec::new();
-    let mut blood = None;
-    if pairs.len() < MIN_PAIRS {
-        reasons.push(Reason::count(
-            "too_few_pairs",
-            "pairs of meter and sensor to judge levels",
-            pairs.len(),
-            MIN_PAIRS,
-        ));
-    } else {
-        let s = summary(&pairs.reference_mg_dl, &pairs.measured_mg_dl, Some(&days), options.level)?;
-        blood = s.bias_mg_dl.value.zip(s.bias_se_mg_dl).map(|(bias_mg_dl, se_mg_dl)| Blood {
-            bias_mg_dl,
-            se_mg_dl,
-            ..Blood::default()
-        });
-        figures.push(against("mard_pct", "mean absolute relative difference", "%", s.mard_pct));
-        figures.push(against(
-            "bias_mg_dl",
-            "mean difference sensor - meter",
-            "mg/dL",
-            s.bias_mg_dl,
-        ));
-        for (id, label, limit, switch) in [
-            ("within_15_15_pct", "within 15 mg/dL (<100) or 15 %", 15.0, 100.0),
-            ("within_20_20_pct", "within 20 mg/dL (<80) or 20 %", 20.0, 80.0),
-        ] {
-            let w = within(
-                &pairs.reference_mg_dl,
-                &pairs.measured_mg_dl,
-                limit,
-                limit,
-                switch,
-                Some(&days),
-                options.level,
-            )?;
-            let e = Estimate::new(
-                100.0 * w.fraction,
-                100.0 * w.low,
-                100.0 * w.high,
-                w.level,
-                &w.method,
-                w.n,
-            );
-            figures.push(against(id, label, "%", e.needing(MIN_PAIRS)));
-        }
-        figures.push(against(
-            "drift_mg_dl_day",
-            "drift of sensor - meter by wear day",
-            "mg/dL/d",
-            drift(&pairs, options.level)?,
-        ));
-    }
-    figures.push(rises(trial, options)?);
-    figures.push(lows(&pairs, options.level));
-    let unchecked = night_lows_unchecked(trial);
+    let blood = levels(&found.pairs, options.level, &mut figures, &mut reasons)?;
+    let own = trust_sensor::Own::of(trial, &events, options)?;
+    figures.extend(own.figures());
+    figures.push(against(
+        "rise_difference_mg_dl",
+        "change over a meal, sensor less meter",
+        "mg/dL",
+        found.changes.bias_mg_dl.clone(),
+    ));
+    figures.push(against(
+        "rise_slope",
+        "change by the sensor for each mg/dL of change by the meter",
+        "1",
+        found.changes.slope.clone(),
+    ));
+    figures.push(lows(&found.pairs, options.level));
     figures.push(Figure::count(
         "night_lows_unchecked",
         "lows at night (below 70 mg/dL, 22:00-07:00) without a meter reading within 15 minutes",
         "1",
-        unchecked as f64,
+        found.night_lows_unchecked as f64,
     ));
     figures.push(against(
         "lag_less_clock_min",
         "sensor later than the meter's stamps (lag less what the meter's clock is ahead)",
         "min",
-        lag(&trial.meter, &trial.sensor, options.level)?,
+        found.lag.clone(),
     ));
+    let next = trust_next::steps(&found, &own);
     let mut answer =
         Answer::new("trust", "Can I trust this sensor on this person?", figures, reasons);
     answer.cautions = vec!["one_person", "check_by_meter"];
-    if unchecked > 0 {
+    if found.night_lows_unchecked > 0 || own.possible_pressure() > 0 {
         answer.cautions.push("possibly_pressure");
     }
-    answer.tables.push(("pairs".into(), table(trial, &pairs)?));
+    answer.tables.push(("trust_next".into(), trust_next::table(&next)?));
+    answer.tables.push(("pairs".into(), pairs_table(trial, &found.pairs)?));
+    answer.tables.push(("unpaired".into(), unpaired_table(trial, &found.pairs)?));
+    answer.tables.push(("changes_over_meals".into(), found.changes.to_table()?));
+    if found.pairs.len() >= MIN_PAIRS {
+        answer.tables.push(("agreement_by".into(), by_group(&found.pairs, options.level)?));
+        answer.tables.push(("standards".into(), standards(&found.pairs, options.level)?));
+        let lag = found.lag.value;
+        let base = PairOptions::default();
+        let rules =
+            pairing_sensitivity(&trial.meter, &trial.sensor, &events, lag, &base, options.level)?;
+        answer.tables.push(("pairing_rules".into(), rules.to_table()?));
+    }
+    answer.tables.extend(own.tables()?);
     Ok((answer, blood))
 }
 
-fn against(id: &str, label: &str, unit: &'static str, estimate: Estimate) -> Figure {
+/// What happened to the sensor; other words than those known are passed over here.
+fn events(trial: &Trial) -> Vec<WearEvent> {
+    let event = |w: &crate::trial::Wear| {
+        let kind = w.event.parse().ok()?;
+        Some(WearEvent { time_ms: w.time_ms, kind, sensor: w.sensor.clone() })
+    };
+    trial.wear.iter().filter_map(event).collect()
+}
+
+fn found(trial: &Trial, events: &[WearEvent], level: f64) -> Result<Found, Error> {
+    let pairs = pair_with(&trial.meter, &trial.sensor, events, &PairOptions::default())?;
+    let options = PairOptions { window_min: 10.0, how: How::Interpolate, ..Default::default() };
+    let near = pair_with(&trial.meter, &trial.sensor, events, &options)?;
+    let clock = trial.clock();
+    let days: Vec<i64> = near.times_ms.iter().map(|&t| clock.day(t)).collect();
+    let meals: Vec<i64> = trial.meals.iter().map(|m| m.time_ms).collect();
+    let asked = ChangeOptions { level, meter_sd_mg_dl: near.repeat_sd_mg_dl, ..Default::default() };
+    let (meter, sensor) = (&near.reference_mg_dl, &near.measured_mg_dl);
+    Ok(Found {
+        changes: changes(&near.times_ms, meter, sensor, &days, &meals, &asked)?,
+        lag: lag(&trial.meter, &trial.sensor, level)?,
+        clock: clock_error(&trial.meter, &trial.sensor),
+        night_lows_unchecked: night_lows_unchecked(trial),
+        pairs,
+    })
+}
+
+fn counts(pairs: &Pairs) -> Vec<Figure> {
+    let calibration = pairs.unpaired.iter().filter(|u| u.why == "calibration").count();
+    let count = |id, label, n: usize| Figure::count(id, label, "1", n as f64);
+    vec![
+        count("pairs", "pairs of meter and sensor", pairs.len()),
+        count("unpaired", "meter readings without a pair", pairs.unpaired.len()),
+        count(
+            "calibration_readings",
+            "of these, meter readings used for a calibration, or just before one",
+            calibration,
+        ),
+        count(
+            "outside_range",
+            "pairs outside a device's range, reported apart",
+            pairs.outside.len(),
+        ),
+    ]
+}
+
+/// Levels: differences and shares, where there are enough pairs.
+fn levels(
+    pairs: &Pairs,
+    level: f64,
+    figures: &mut Vec<Figure>,
+    reasons: &mut Vec<Reason>,
+) -> Result<Option<Blood>, Error> {
+    if pairs.len() < MIN_PAIRS {
+        let what = "pairs of meter and sensor to judge levels";
+        reasons.push(Reason::count("too_few_pairs", what, pairs.len(), MIN_PAIRS));
+        return Ok(None);
+    }
+    let (r, m) = (&pairs.reference_mg_dl, &pairs.measured_mg_dl);
+    let days = Some(pairs.day.as_slice());
+    let s = summary(r, m, days, level)?;
+    let blood = s.bias_mg_dl.value.zip(s.bias_se_mg_dl).map(|(bias_mg_dl, se_mg_dl)| Blood {
+        bias_mg_dl,
+        se_mg_dl,
+        ..Blood::default()
+    });
+    figures.push(against("mard_pct", "mean absolute relative difference", "%", s.mard_pct));
+    figures.push(against("bias_mg_dl", "mean difference sensor - meter", "mg/dL", s.bias_mg_dl));
+    for (id, label, limit, switch) in [
+        ("within_15_15_pct", "within 15 mg/dL (<100) or 15 %", 15.0, 100.0),
+        ("within_20_20_pct", "within 20 mg/dL (<80) or 20 %", 20.0, 80.0),
+    ] {
+        let w = within(r, m, limit, limit, switch, days, level)?;
+        let pct = |share: f64| 100.0 * share;
+        let e = Estimate::new(pct(w.fraction), pct(w.low), pct(w.high), w.level, &w.method, w.n);
+        figures.push(against(id, label, "%", e.needing(MIN_PAIRS)));
+    }
+    if let Ok(expected) = expected_difference(METER_STATES, SENSOR_STATES, 0.0)? {
+        figures.push(Figure::count(
+            "expected_beyond_20_pct",
+            "pairs that would differ by 20 % or more if meter and sensor each just met their stated error",
+            "%",
+            100.0 * expected.share_at_least(20.0)?,
+        ));
+    }
+    Ok(blood)
+}
+
+pub(super) fn against(id: &str, label: &str, unit: &'static str, estimate: Estimate) -> Figure {
     Figure::new(id, label, unit, "against_meter", estimate)
-}
-
-/// Slope of the difference over days of wear.
-fn drift(pairs: &Pairs, level: f64) -> Result<Estimate, Error> {
-    const METHOD: &str = "straight line of sensor - meter on day of wear, HC3";
-    let first = pairs.times_ms[0];
-    let x: Vec<f64> = pairs.times_ms.iter().map(|t| (t - first) as f64 / 86_400_000.0).collect();
-    let y: Vec<f64> =
-        pairs.measured_mg_dl.iter().zip(&pairs.reference_mg_dl).map(|(m, r)| m - r).collect();
-    if x.iter().copied().fold(0.0, f64::max) < 4.0 {
-        let reason = Reason::plain("short_span", "the pairs span fewer than four days");
-        return Ok(Estimate::missing(level, METHOD, x.len(), MIN_PAIRS, reason));
-    }
-    let line = line::weighted(&x, &y, &vec![1.0; x.len()])?;
-    Ok(line.slope_estimate(level, METHOD).needing(MIN_PAIRS))
-}
-
-/// Change from before to after a meal: the sensor's less the meter's, over the same times.
-fn rises(trial: &Trial, options: Options) -> Result<Figure, Error> {
-    let pairs = pair(&trial.meter, &trial.sensor, 10.0, How::Interpolate, 0.0)?;
-    let mut differences = Vec::new();
-    for meal in &trial.meals {
-        let near = |low: i64, high: i64| {
-            (0..pairs.len())
-                .rev()
-                .find(|&i| (low..=high).contains(&(pairs.times_ms[i] - meal.time_ms)))
-        };
-        if let (Some(a), Some(b)) =
-            (near(-45 * 60_000, 10 * 60_000), near(30 * 60_000, 120 * 60_000))
-        {
-            let change = |v: &[f64]| v[b] - v[a];
-            differences.push(change(&pairs.measured_mg_dl) - change(&pairs.reference_mg_dl));
-        }
-    }
-    let label = "rise over a meal, sensor less meter";
-    if differences.len() < MIN_RISES {
-        let what = "meals with a meter reading before and after";
-        let reason = Reason::count("too_few_rises", what, differences.len(), MIN_RISES);
-        let e = Estimate::missing(
-            options.level,
-            "mean of differences",
-            differences.len(),
-            MIN_RISES,
-            reason,
-        );
-        return Ok(against("rise_difference_mg_dl", label, "mg/dL", e));
-    }
-    let each: Vec<i64> = (0..differences.len() as i64).collect();
-    let e = crate::agreement::summary::mean_estimate(&differences, &each, options.level).0;
-    Ok(against("rise_difference_mg_dl", label, "mg/dL", e.needing(MIN_RISES)))
 }
 
 /// Lows need meter readings that were low; there are seldom any.
@@ -177,7 +201,7 @@ fn lows(pairs: &Pairs, level: f64) -> Figure {
     let mut e = Estimate::missing(level, "mean of differences", low.len(), MIN_LOWS, reason);
     if low.len() >= MIN_LOWS {
         let each: Vec<i64> = (0..low.len() as i64).collect();
-        e = crate::agreement::summary::mean_estimate(&low, &each, level).0;
+        e = mean_estimate(&low, &each, level).0;
     }
     against("low_difference_mg_dl", label, "mg/dL", e)
 }
@@ -204,7 +228,7 @@ fn night_lows_unchecked(trial: &Trial) -> usize {
     runs.iter().filter(|run| !run.1).count()
 }
 
-fn table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
+fn pairs_table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
     let clock = trial.clock();
     let mut t = Table::new();
     t.push_i64("time_ms", pairs.times_ms.iter().map(|t| Some(*t)).collect())?;
@@ -214,5 +238,57 @@ fn table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
     t.push_f64("rate_mg_dl_min", pairs.rate_mg_dl_min.clone())?;
     t.push_i64("readings", pairs.readings.iter().map(|n| Some(*n as i64)).collect())?;
     t.push_text("context", pairs.context.iter().map(|c| Some(c.clone())).collect())?;
+    t.push_text("sensor", pairs.sensor.clone())?;
+    t.push_i64("wear_day", pairs.wear_day.clone())?;
     Ok(t)
+}
+
+fn unpaired_table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
+    let clock = trial.clock();
+    let left = &pairs.unpaired;
+    let mut t = Table::new();
+    t.push_text("local_time", left.iter().map(|u| Some(clock.text(u.time_ms))).collect())?;
+    t.push_f64("meter_mg_dl", left.iter().map(|u| Some(u.glucose_mg_dl)).collect())?;
+    t.push_text("why", left.iter().map(|u| Some(u.why.to_string())).collect())?;
+    Ok(t)
+}
+
+/// Differences and shares by part of the wear, and by rate of change.
+fn by_group(pairs: &Pairs, level: f64) -> Result<Table, Error> {
+    let week = |day: &Option<i64>| match day {
+        Some(d) => format!("wear days {} to {}", (d - 1) / 3 * 3 + 1, (d - 1) / 3 * 3 + 3),
+        None => "wear day unknown".to_string(),
+    };
+    let rate = |r: &Option<f64>| match r {
+        Some(r) if *r < -1.0 => "falling over 1 mg/dL/min",
+        Some(r) if *r > 1.0 => "rising over 1 mg/dL/min",
+        Some(_) => "within 1 mg/dL/min",
+        None => "rate unknown",
+    };
+    let groups: [Vec<String>; 2] = [
+        pairs.wear_day.iter().map(week).collect(),
+        pairs.rate_mg_dl_min.iter().map(|r| rate(r).to_string()).collect(),
+    ];
+    let mut rows = Vec::new();
+    for (k, groups) in groups.iter().enumerate() {
+        let options = agreement::accuracy::Options {
+            groups: Some(groups),
+            cluster: Some(&pairs.day),
+            level,
+            ..Default::default()
+        };
+        let (r, m) = (&pairs.reference_mg_dl, &pairs.measured_mg_dl);
+        let found = agreement::accuracy_table(r, m, &options)?;
+        rows.extend(found.into_iter().filter(|row| k == 0 || row.group.is_some()));
+    }
+    agreement::accuracy::to_table(&rows, agreement::accuracy::Options::default().rules)
+}
+
+/// The numerical limits of the meter standards, which ask for a laboratory and many people.
+fn standards(pairs: &Pairs, level: f64) -> Result<Table, Error> {
+    let (r, m) = (&pairs.reference_mg_dl, &pairs.measured_mg_dl);
+    let cluster = Some(pairs.day.as_slice());
+    let mut rows = agreement::standards::iso15197_2013(r, m, cluster, level)?;
+    rows.extend(agreement::standards::icgm(r, m, None, cluster, level)?);
+    agreement::standards_table::to_table(&rows)
 }
