@@ -16,15 +16,19 @@
 use super::covariance::{Linked, Signal};
 use super::curve::{factor, matrix, solve};
 
+const STEP_MIN: f64 = 5.0;
+/// Readings needed from so many steps before a start to so many after it.
+const BEFORE_STEPS: usize = 12;
+const AFTER_STEPS: usize = 24;
 /// Minutes from the first bite until a sensor shows anything.
 const DELAY_MIN: f64 = 10.0;
 /// Minutes from then to the peak: a quick and a slow meal.
 pub(super) const PEAKS_MIN: [f64; 2] = [45.0, 90.0];
 /// Slow movement of glucose beside the meal: not noise, but nothing to explain either.
-const WANDER: Signal = Signal { variance: 9.0, scale_min: 60.0 };
+pub(super) const WANDER: Signal = Signal { variance: 9.0, scale_min: 60.0 };
 /// Standard deviation of the slope, mg/dL per minute.
-const SLOPE_SD: f64 = 0.03;
-const ROUNDING: f64 = 1.0 / 12.0;
+pub(super) const SLOPE_SD: f64 = 0.03;
+pub(super) const ROUNDING: f64 = 1.0 / 12.0;
 
 /// Weights that give the height of a shape, and the height's standard error.
 #[derive(Clone, Debug)]
@@ -62,6 +66,33 @@ impl Filter {
         }
         (y.len() == self.weights.len()).then_some(sum)
     }
+}
+
+/// A start that stands out.
+pub(super) struct Start {
+    pub(super) place: usize,
+    /// Its height in standard errors.
+    pub(super) z: f64,
+}
+
+/// The score of every start whose readings are all there, and its neighbours' too.
+pub(super) fn scores(y: &[Option<f64>], noise: &Linked) -> Option<Vec<Start>> {
+    let t: Vec<f64> = (0..=BEFORE_STEPS + AFTER_STEPS)
+        .map(|i| (i as f64 - BEFORE_STEPS as f64) * STEP_MIN)
+        .collect();
+    let filters =
+        PEAKS_MIN.iter().map(|p| Filter::new(&t, 0.0, *p, noise)).collect::<Option<Vec<_>>>()?;
+    let mut starts = Vec::new();
+    for place in BEFORE_STEPS..y.len().saturating_sub(AFTER_STEPS) {
+        let part = &y[place - BEFORE_STEPS..=place + AFTER_STEPS];
+        let found = filters.iter().filter_map(|f| Some(Start { place, z: f.height(part)? / f.se }));
+        starts.extend(found.max_by(|a, b| a.z.total_cmp(&b.z)));
+    }
+    // The clearest start must not lie at the edge of what was seen: it may be further out.
+    let inside =
+        |k: usize| k > 0 && k + 1 < starts.len() && starts[k + 1].place - starts[k - 1].place == 2;
+    let kept: Vec<bool> = (0..starts.len()).map(|k| inside(k) && starts[k].z > 0.0).collect();
+    Some(starts.into_iter().zip(kept).filter(|s| s.1).map(|s| s.0).collect())
 }
 
 fn shape(minutes: f64, peak: f64) -> f64 {

@@ -3,6 +3,7 @@
 mod aware;
 mod covariance;
 pub(crate) mod curve;
+mod evidence;
 pub mod index;
 mod matched;
 pub mod meal;

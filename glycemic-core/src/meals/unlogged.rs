@@ -4,26 +4,35 @@
 //! A meal's shape (see `matched`) is tried at every five minutes that have all their readings from
 //! an hour before to two hours after. The clearest start is taken, its neighbourhood struck out,
 //! and so on; one from 110 minutes after a logged meal back to 50 minutes before one is that meal's
-//! and not given. The size is how much the readings rise; with no meal in the four hours before, the rise is measured from the
-//! median of the three hours before, so that the way back from a low is no meal. The probability
-//! weighs the shape's height, or the size where that is less, as meals have them (mean 40, SD 20
-//! mg/dL) against none, at odds of one suspected start in twenty beforehand.
+//! and not given. At each start that is left the readings from 100 minutes before (an hour after the last logged
+//! meal at the earliest) to 150 minutes after (the next meal at the latest) say how much likelier
+//! they are with a meal than without and when it began, by what this person's own meals look like
+//! (see `evidence`). The size is how much the readings rise; with no meal in the four hours before, the rise is measured from the
+//! median of the three hours before, so that the way back from a low is no meal.
+//!
+//! The probability comes from that evidence and the odds beforehand. These begin at one start in
+//! twenty and follow the trace: a diary that lacks many meals makes another likelier. What is found
+//! more probably than not is kept out of the windows that tell the noise, and everything is looked
+//! for anew, until nothing changes.
 //!
 //! Suspected meals are offered, not assumed: nothing but the null windows takes note of them.
 //! Where readings are missing none is looked for; those in the first twelve hours of a sensor,
-//! whose wobble can look like a meal, say so.
+//! whose wobble can look like a meal, say so. With a loud sensor (noise SD of 11 mg/dL) its own
+//! swings look like meals, and the probabilities are too high.
 //!
 //! # Units
 //! mg/dL, UTC milliseconds.
 //!
 //! # Source
-//! Bayes factor of two normals: Jeffreys H. Theory of probability, 1961. The sizes and the odds are
-//! a convention of this library.
+//! Bayes factors: Jeffreys H. Theory of probability, 1961. Odds beforehand from the data: Efron B.
+//! Large-scale inference, 2010, ch. 2, from memory. The sizes and the odds are a convention of
+//! this library.
 
 use super::covariance::Linked;
-use super::matched::{Filter, PEAKS_MIN};
+use super::evidence::{self, STEP_MIN, Stretches};
+use super::matched::{Start, scores};
 use super::meal::{Activity, Meal};
-use super::noise::{Noise, noise_without};
+use super::noise::noise_without;
 use crate::error::{Error, require_within};
 use crate::interpolate::Method;
 use crate::series::{Censor, Trace};
@@ -31,10 +40,6 @@ use crate::stats::{moments, quantile};
 use crate::table::Table;
 
 const MINUTE: i64 = 60_000;
-const STEP_MIN: i64 = 5;
-/// Readings needed from so many steps before a start to so many after it.
-const BEFORE_STEPS: usize = 12;
-const AFTER_STEPS: usize = 24;
 /// Minutes after a logged meal whose rise is that meal's.
 const AFTER_LOGGED_MIN: i64 = 110;
 /// And before one, which may have been entered late.
@@ -43,14 +48,27 @@ const BEFORE_LOGGED_MIN: i64 = 50;
 const APART_MIN: i64 = 150;
 /// Nor so near to a logged one's.
 const APART_LOGGED_MIN: i64 = 90;
-/// Nor so near to one that was dismissed.
-const APART_DISMISSED_MIN: i64 = 45;
+/// Nor so near to any other start.
+const APART_UNLOGGED_MIN: i64 = 45;
 /// A fall may still be a meal's own so long after it.
 const DECAY_MIN: i64 = 240;
 const FIRST_HOURS_MS: i64 = 12 * 60 * MINUTE;
-/// What meals raise, mg/dL.
-const MEAN_RISE: f64 = 40.0;
-const SD_RISE: f64 = 20.0;
+/// Readings sooner after a logged meal are that meal's.
+const TAIL_MIN: i64 = 60;
+/// Readings later after the next one are the next one's.
+const NEXT_MIN: i64 = 10;
+/// A stretch of fewer readings says nothing.
+const LEAST_READINGS: usize = 20;
+/// No logged meal so soon before one from which to learn, and so soon after.
+const CLEAN_BEFORE_MIN: i64 = 180;
+const CLEAN_AFTER_MIN: i64 = 150;
+/// Starts under so many standard errors are not looked at.
+const LEAST_Z: f64 = 1.0;
+/// The odds beforehand count as so many starts.
+const PRIOR_STARTS: f64 = 20.0;
+const PRIOR_ROUNDS: usize = 10;
+/// How often everything is looked for.
+const MOST_PASSES: usize = 4;
 /// Where there are too few windows without food: a noise between the quiet and the loud sensors.
 const FALLBACK: Linked = Linked { linked: 22.0, white: 0.1, slow_min: 30.0, fast_min: 6.0 };
 
@@ -58,7 +76,7 @@ const FALLBACK: Linked = Linked { linked: 22.0, white: 0.1, slow_min: 30.0, fast
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct UnloggedOptions {
-    /// Odds beforehand that a start that stands out is a meal.
+    /// Odds beforehand that a start that stands out is a meal; the trace itself then changes them.
     pub prior_odds: f64,
     /// Only those at least so probable are given.
     pub least_probability: f64,
@@ -117,13 +135,22 @@ pub fn unlogged(
     require_within("prior_odds", options.prior_odds, 1e-6, 1e6)?;
     require_within("least_probability", options.least_probability, 0.0, 1.0)?;
     require_within("least_size_mg_dl", options.least_size_mg_dl, 1.0, 1000.0)?;
-    let look = |noise: Result<Noise, usize>| {
+    let look = |suspected: &[i64]| {
+        let noise = noise_without(trace, meals, suspected, 30.0, 180.0);
         let linked = noise.map_or(FALLBACK, |n| n.linked());
         search(trace, meals, activity, &options, &linked)
     };
-    // What is found first is kept out of the noise, by which it is then looked for anew.
-    let first = look(noise_without(trace, meals, &[], 30.0, 180.0))?;
-    look(noise_without(trace, meals, &probable(&first), 30.0, 180.0))
+    // What is found is kept out of the noise, by which it is then looked for anew.
+    let mut found = look(&[])?;
+    for _ in 1..MOST_PASSES {
+        let again = look(&probable(&found))?;
+        let settled = probable(&again) == probable(&found);
+        found = again;
+        if settled {
+            break;
+        }
+    }
+    Ok(found)
 }
 
 /// The onsets of those that are more probable than not.
@@ -140,31 +167,26 @@ fn search(
 ) -> Result<Vec<Suspected>, Error> {
     let (times, mut y) = trace.resample(STEP_MIN as f64, Method::Linear, 16.0)?;
     leave_out_censored(trace, &times, &mut y);
-    let mut times_of_meals: Vec<i64> = meals.iter().map(|m| m.time_ms).collect();
-    times_of_meals.sort_unstable();
-    let Some(mut starts) = scores(&times, &y, linked) else { return Ok(vec![]) };
-    starts.sort_by(|a, b| b.z.total_cmp(&a.z).then(a.place.cmp(&b.place)));
-    let mut taken: Vec<(i64, i64)> = Vec::new();
-    let mut found = Vec::new();
-    for start in starts {
-        let onset_ms = times[start.place];
-        if taken.iter().any(|t| (t.0 - onset_ms).abs() < t.1 * MINUTE) {
+    let mut meals_ms: Vec<i64> = meals.iter().map(|m| m.time_ms).collect();
+    meals_ms.sort_unstable();
+    let day = Day { times: &times, y: &y, meals_ms: &meals_ms };
+    let Some(starts) = scores(&y, linked) else { return Ok(vec![]) };
+    let starts = day.apart(starts);
+    let Some(mut rises) = day.rises(&starts, linked) else { return Ok(vec![]) };
+    rises.retain(|r| r.size_mg_dl >= options.least_size_mg_dl);
+    let odds = learnt_odds(&rises, starts.len(), options.prior_odds);
+    rises.sort_by(|a, b| b.log_factor.total_cmp(&a.log_factor).then(a.onset_ms.cmp(&b.onset_ms)));
+    let mut found: Vec<Suspected> = Vec::new();
+    for rise in rises {
+        let Rise { onset_ms, size_mg_dl, .. } = rise;
+        let probability = rise.probability(odds);
+        let near = |f: &Suspected| (f.onset_ms - onset_ms).abs() < APART_MIN * MINUTE;
+        if probability < options.least_probability || found.iter().any(near) {
             continue;
         }
-        if explained(&times_of_meals, onset_ms) {
-            taken.push((onset_ms, APART_LOGGED_MIN));
-            continue;
-        }
-        let risen = increase(&times, &y, start.place, &times_of_meals);
-        let probability = probability(start.height.min(risen), start.se, options.prior_odds);
-        if risen < options.least_size_mg_dl || probability < options.least_probability {
-            taken.push((onset_ms, APART_DISMISSED_MIN));
-            continue;
-        }
-        taken.push((onset_ms, APART_MIN));
         found.push(Suspected {
             onset_ms,
-            size_mg_dl: risen,
+            size_mg_dl,
             probability,
             first_hours: in_first_hours(trace, onset_ms),
             activity_near: activity.iter().any(|a| {
@@ -175,6 +197,116 @@ fn search(
     }
     found.sort_by_key(|s| s.onset_ms);
     Ok(found)
+}
+
+/// A start with what its readings say.
+struct Rise {
+    onset_ms: i64,
+    size_mg_dl: f64,
+    log_factor: f64,
+}
+
+impl Rise {
+    fn probability(&self, prior_odds: f64) -> f64 {
+        let odds = prior_odds * libm::exp(self.log_factor.min(600.0));
+        odds / (1.0 + odds)
+    }
+}
+
+/// The odds beforehand that agree with what is found at `starts` starts.
+fn learnt_odds(rises: &[Rise], starts: usize, prior_odds: f64) -> f64 {
+    let expected = PRIOR_STARTS * prior_odds / (1.0 + prior_odds);
+    let mut odds = prior_odds;
+    for _ in 0..PRIOR_ROUNDS {
+        let sum: f64 = rises.iter().map(|r| r.probability(odds)).sum();
+        let share = (expected + sum) / (PRIOR_STARTS + starts as f64);
+        // With each start a meal the share nears 1.
+        odds = share / (1.0 - share).max(1e-6);
+    }
+    odds
+}
+
+/// Readings on an even grid, and when the logged meals began.
+struct Day<'a> {
+    times: &'a [i64],
+    y: &'a [Option<f64>],
+    meals_ms: &'a [i64],
+}
+
+impl Day<'_> {
+    /// The clearest starts, apart from each other and not a logged meal's.
+    fn apart(&self, mut starts: Vec<Start>) -> Vec<usize> {
+        starts.sort_by(|a, b| b.z.total_cmp(&a.z).then(a.place.cmp(&b.place)));
+        let mut taken: Vec<(i64, i64)> = Vec::new();
+        let mut kept = Vec::new();
+        for start in starts.iter().take_while(|s| s.z > LEAST_Z) {
+            let at = self.times[start.place];
+            if taken.iter().any(|t| (t.0 - at).abs() < t.1 * MINUTE) {
+                continue;
+            }
+            let logged = explained(self.meals_ms, at);
+            taken.push((at, if logged { APART_LOGGED_MIN } else { APART_UNLOGGED_MIN }));
+            if !logged {
+                kept.push(start.place);
+            }
+        }
+        kept
+    }
+
+    /// What the readings around each start say.
+    fn rises(&self, starts: &[usize], linked: &Linked) -> Option<Vec<Rise>> {
+        let mut stretches = Stretches::new(linked);
+        let habit = stretches.learn(&self.clean_meals())?;
+        let mut rises = Vec::with_capacity(starts.len());
+        for &start in starts {
+            let (before, readings) = self.stretch(start);
+            if readings.len() < LEAST_READINGS {
+                continue;
+            }
+            let Some(seen) = stretches.evidence(before, &readings, &habit) else { continue };
+            let place = start.saturating_add_signed(seen.steps as isize);
+            let Some(&onset_ms) = self.times.get(place) else { continue };
+            if !explained(self.meals_ms, onset_ms) {
+                let size_mg_dl = increase(self.times, self.y, place, self.meals_ms);
+                rises.push(Rise { onset_ms, size_mg_dl, log_factor: seen.log_factor });
+            }
+        }
+        Some(rises)
+    }
+
+    /// How many steps before `start` the readings begin that no logged meal explains, and these.
+    fn stretch(&self, start: usize) -> (usize, Vec<f64>) {
+        let next = self.meals_ms.partition_point(|m| *m <= self.times[start]);
+        let from_ms =
+            next.checked_sub(1).map_or(i64::MIN, |i| self.meals_ms[i] + TAIL_MIN * MINUTE);
+        let to_ms = self.meals_ms.get(next).map_or(i64::MAX, |m| m + NEXT_MIN * MINUTE);
+        let usable = |k: usize| {
+            let inside = self.times.get(k).is_some_and(|t| (from_ms..=to_ms).contains(t));
+            self.y.get(k).copied().flatten().filter(|_| inside)
+        };
+        let back = (1..=evidence::BEFORE.min(start)).take_while(|i| usable(start - i).is_some());
+        let before = back.count();
+        (before, (start - before..=start + evidence::AFTER).map_while(usable).collect())
+    }
+
+    /// The readings around logged meals that are alone and whole.
+    fn clean_meals(&self) -> Vec<Vec<f64>> {
+        let alone = |i: usize| {
+            let apart =
+                |a: usize, b: usize, min: i64| match (self.meals_ms.get(a), self.meals_ms.get(b)) {
+                    (Some(a), Some(b)) => b - a >= min * MINUTE,
+                    _ => true,
+                };
+            apart(i.wrapping_sub(1), i, CLEAN_BEFORE_MIN) && apart(i, i + 1, CLEAN_AFTER_MIN)
+        };
+        let readings = |i: usize| {
+            let near = self.meals_ms[i] - STEP_MIN * MINUTE / 2;
+            let place = self.times.partition_point(|t| *t < near);
+            let from = place.checked_sub(evidence::BEFORE)?;
+            self.y.get(from..=place + evidence::AFTER)?.iter().copied().collect()
+        };
+        (0..self.meals_ms.len()).filter(|i| alone(*i)).filter_map(readings).collect()
+    }
 }
 
 /// The suspected meals as a table.
@@ -189,37 +321,6 @@ pub fn suspected_table(found: &[Suspected]) -> Result<Table, Error> {
     t.push_bool("first_hours", found.iter().map(|s| s.first_hours).collect())?;
     t.push_bool("activity_near", found.iter().map(|s| s.activity_near).collect())?;
     Ok(t)
-}
-
-/// A start that stands out.
-struct Start {
-    place: usize,
-    height: f64,
-    se: f64,
-    z: f64,
-}
-
-/// The score of every start whose readings are all there, and its neighbours' too.
-fn scores(times: &[i64], y: &[Option<f64>], noise: &Linked) -> Option<Vec<Start>> {
-    let t: Vec<f64> = (0..=BEFORE_STEPS + AFTER_STEPS)
-        .map(|i| (i as f64 - BEFORE_STEPS as f64) * STEP_MIN as f64)
-        .collect();
-    let filters =
-        PEAKS_MIN.iter().map(|p| Filter::new(&t, 0.0, *p, noise)).collect::<Option<Vec<_>>>()?;
-    let mut starts = Vec::new();
-    for place in BEFORE_STEPS..times.len().saturating_sub(AFTER_STEPS) {
-        let part = &y[place - BEFORE_STEPS..=place + AFTER_STEPS];
-        let found = filters.iter().filter_map(|f| {
-            let height = f.height(part)?;
-            Some(Start { place, height, se: f.se, z: height / f.se })
-        });
-        starts.extend(found.max_by(|a, b| a.z.total_cmp(&b.z)));
-    }
-    // The clearest start must not lie at the edge of what was seen: it may be further out.
-    let inside =
-        |k: usize| k > 0 && k + 1 < starts.len() && starts[k + 1].place - starts[k - 1].place == 2;
-    let kept: Vec<bool> = (0..starts.len()).map(|k| inside(k) && starts[k].z > 0.0).collect();
-    Some(starts.into_iter().zip(kept).filter(|s| s.1).map(|s| s.0).collect())
 }
 
 /// A reading at the sensor's limit says nothing of a rise, nor do values drawn from it.
@@ -260,18 +361,6 @@ fn increase(times: &[i64], y: &[Option<f64>], place: usize, meals: &[i64]) -> f6
         (Some(level), _) => top - level,
         _ => 0.0,
     }
-}
-
-/// Odds of a meal against none: two normals for the height that was found.
-fn probability(size: f64, se: f64, prior_odds: f64) -> f64 {
-    let variance = se * se + SD_RISE * SD_RISE;
-    let log_meal = -0.5 * (size - MEAN_RISE) * (size - MEAN_RISE) / variance
-        - 0.5 * libm::log(variance / (se * se));
-    // More than a usual meal is no less of a meal.
-    let log_meal = if size > MEAN_RISE { -0.5 * libm::log(variance / (se * se)) } else { log_meal };
-    let log_none = -0.5 * size * size / (se * se);
-    let odds = prior_odds * libm::exp((log_meal - log_none).min(600.0));
-    odds / (1.0 + odds)
 }
 
 fn in_first_hours(trace: &Trace, at_ms: i64) -> bool {

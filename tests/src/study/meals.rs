@@ -17,6 +17,8 @@ const UNLOGGED: usize = 8;
 const SIZE_MG_DL: f64 = 25.0;
 /// How near the onset must be.
 const NEAR_MS: i64 = 20 * MINUTE;
+/// How near it must be for the probability to have been right.
+const TOLD_NEAR_MS: i64 = 30 * MINUTE;
 const WINDOW: Window = Window { before_min: 30.0, after_min: 180.0 };
 
 /// Counts of one trial, or of many.
@@ -32,7 +34,13 @@ pub struct Found {
     pub onset_error_min: f64,
     /// Sum of the errors of their size, mg/dL.
     pub size_error: f64,
+    /// Suspected, by their probability ([`BINS`]): how many, and how many began near a meal that is
+    /// missing, however small.
+    pub told: [(usize, usize); BINS.len()],
 }
+
+/// Probabilities of what is suspected, from the first number to under the second.
+pub const BINS: [(f64, f64); 4] = [(0.2, 0.5), (0.5, 0.8), (0.8, 0.95), (0.95, 1.01)];
 
 impl Found {
     fn add(self, other: Found) -> Found {
@@ -42,6 +50,10 @@ impl Found {
             false_ones: self.false_ones + other.false_ones,
             onset_error_min: self.onset_error_min + other.onset_error_min,
             size_error: self.size_error + other.size_error,
+            told: std::array::from_fn(|i| {
+                let (a, b) = (self.told[i], other.told[i]);
+                (a.0 + b.0, a.1 + b.1)
+            }),
         }
     }
 
@@ -66,9 +78,18 @@ pub fn forgetful(scenario: &Scenario) -> Scenario {
 pub fn find(s: &Simulated) -> Result<Found, Error> {
     let (trace, meals, activity) = simulated_diary(s)?;
     let found = unlogged(&trace, &meals, &activity, UnloggedOptions::default())?;
-    let mut left: Vec<_> = found.into_iter().filter(|f| f.probability > 0.5).collect();
     let mut out = Found::default();
-    for meal in s.truth.meals.iter().filter(|m| !m.in_diary) {
+    let missing = || s.truth.meals.iter().filter(|m| !m.in_diary);
+    for f in &found {
+        let near = missing().any(|m| (f.onset_ms - m.time_ms).abs() <= TOLD_NEAR_MS);
+        for (slot, bin) in out.told.iter_mut().zip(BINS) {
+            if (bin.0..bin.1).contains(&f.probability) {
+                *slot = (slot.0 + 1, slot.1 + usize::from(near));
+            }
+        }
+    }
+    let mut left: Vec<_> = found.into_iter().filter(|f| f.probability > 0.5).collect();
+    for meal in missing() {
         let near = left.iter().position(|f| (f.onset_ms - meal.time_ms).abs() <= NEAR_MS);
         let suspected = near.map(|i| left.remove(i));
         let rise = true_rise(s, meal.time_ms);
@@ -105,8 +126,8 @@ fn true_rise(s: &Simulated, from_ms: i64) -> f64 {
 /// None that a simulated trial should cause.
 pub fn unlogged_table(scenarios: &[Scenario], first: u64, trials: u64) -> Result<String, Error> {
     let mut text = String::from(
-        "| scenario | real | found % | false in 14 days | F1 | onset error, min | size error, mg/dL |\n\
-         | --- | --- | --- | --- | --- | --- | --- |\n",
+        "| scenario | real | found % | false in 14 days | F1 | onset error, min | size error, mg/dL | true % of those told 20-50 % | 50-80 % | 80-95 % | 95-100 % |\n\
+         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
     );
     for scenario in scenarios {
         let scenario = forgetful(scenario);
@@ -114,7 +135,7 @@ pub fn unlogged_table(scenarios: &[Scenario], first: u64, trials: u64) -> Result
         let all = each.into_iter().fold(Found::default(), Found::add);
         let hits = all.hit.max(1) as f64;
         text.push_str(&format!(
-            "| {} | {} | {:.1} | {:.2} | {:.2} | {:.1} | {:.1} |\n",
+            "| {} | {} | {:.1} | {:.2} | {:.2} | {:.1} | {:.1} | {} |\n",
             scenario.id,
             all.real,
             100.0 * all.hit as f64 / all.real.max(1) as f64,
@@ -122,9 +143,17 @@ pub fn unlogged_table(scenarios: &[Scenario], first: u64, trials: u64) -> Result
             all.f1(),
             all.onset_error_min / hits,
             all.size_error / hits,
+            all.told.map(|(n, near)| share_of(near, n)).join(" | "),
         ));
     }
     Ok(text)
+}
+
+fn share_of(part: usize, all: usize) -> String {
+    if all == 0 {
+        return "-".into();
+    }
+    format!("{:.0} (of {all})", 100.0 * part as f64 / all as f64)
 }
 
 /// Noise and floor found, as a table in Markdown.
