@@ -92,6 +92,14 @@ impl Exposure {
         }
     }
 
+    /// What meal `i` had, on local day `day`; `None` where it belongs to neither side.
+    pub fn of(&self, i: usize, day: i64) -> Option<bool> {
+        match &self.by {
+            By::Meal(own) => own.get(i).copied().flatten(),
+            By::Day(days) => days.iter().find(|d| d.0 == day).map(|d| d.1),
+        }
+    }
+
     /// Whether this is a walk after the meal, of any kind.
     pub fn is_walk(&self) -> bool {
         self.id.starts_with("walk")
@@ -100,14 +108,29 @@ impl Exposure {
 
 /// All exposures that someone had at least once, the most asked for first.
 pub fn exposures(meals: &Responses, diary: &Diary<'_>) -> Vec<Exposure> {
-    let mut all = walks(meals);
-    all.extend(days(meals, diary));
-    all.extend(noted_with_meals(meals, diary));
-    all.extend(tags(meals));
+    let mut all = every(meals, diary);
     all.retain(|e| match &e.by {
         By::Meal(v) => v.contains(&Some(true)) && v.contains(&Some(false)),
         By::Day(v) => v.iter().any(|d| d.1) && v.iter().any(|d| !d.1),
     });
+    all
+}
+
+/// The exposure of this id, also where no meal or every meal had it; `None` for an id that no
+/// diary can show.
+pub fn exposure(meals: &Responses, diary: &Diary<'_>, id: &str) -> Option<Exposure> {
+    let never = || {
+        let tag = id == "eating_out" || id.starts_with("tag:");
+        tag.then(|| meal(id, vec![Some(false); meals.meals.len()]))
+    };
+    every(meals, diary).into_iter().find(|e| e.id == id).or_else(never)
+}
+
+fn every(meals: &Responses, diary: &Diary<'_>) -> Vec<Exposure> {
+    let mut all = walks(meals);
+    all.extend(days(meals, diary));
+    all.extend(noted_with_meals(meals, diary));
+    all.extend(tags(meals));
     all
 }
 
@@ -203,3 +226,7 @@ fn tags(meals: &Responses) -> Vec<Exposure> {
     };
     all.into_iter().map(|tag| meal(&id(tag), has(tag))).collect()
 }
+
+#[cfg(test)]
+#[path = "exposure_tests.rs"]
+mod tests;

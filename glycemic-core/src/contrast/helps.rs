@@ -38,24 +38,31 @@ pub struct Asking {
     pub margin: f64,
     /// Ids of exposures that a plan named before the data were seen.
     pub planned: Vec<String>,
+    /// P values of planned questions answered elsewhere, such as by a schedule: they count among
+    /// the planned.
+    pub elsewhere: Vec<f64>,
 }
 
 impl Asking {
     /// The rise at 95 %, nothing planned.
     pub fn rise() -> Asking {
         let outcome = Outcome::Rise;
-        Asking { outcome, level: 0.95, seed: 1, margin: outcome.margin(), planned: Vec::new() }
+        let (planned, elsewhere) = (Vec::new(), Vec::new());
+        Asking { outcome, level: 0.95, seed: 1, margin: outcome.margin(), planned, elsewhere }
     }
 }
 
-/// What an interval says. A lower outcome counts as help.
+/// What an interval says. A lower outcome counts as help where the exposure is something to do
+/// for it, a walk or exercise; of all else it is only said that the outcome was lower or higher.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Verdict {
     /// The whole interval lies below zero, and not within the margin.
     Helps,
+    /// The same for what no one does for its help: a kind of meal, a note, a night.
+    LowerWith,
     /// The whole interval lies above zero, and not within the margin.
-    Harms,
+    HigherWith,
     /// The whole interval lies within the margin.
     TooSmallToMatter,
     /// None of these.
@@ -79,17 +86,24 @@ impl Verdict {
         } else if high.is_some_and(|h| h < 0.0) {
             Verdict::Helps
         } else if low.is_some_and(|l| l > 0.0) {
-            Verdict::Harms
+            Verdict::HigherWith
         } else {
             Verdict::CantTell
         }
+    }
+
+    /// Without a word of help, unless the exposure is something to do.
+    fn of_exposure(self, id: &str) -> Verdict {
+        let to_do = id.starts_with("walk") || id.starts_with("exercise");
+        if self == Verdict::Helps && !to_do { Verdict::LowerWith } else { self }
     }
 
     /// The word in tables.
     pub fn code(self) -> &'static str {
         match self {
             Verdict::Helps => "helps",
-            Verdict::Harms => "harms",
+            Verdict::LowerWith => "lower_with",
+            Verdict::HigherWith => "higher_with",
             Verdict::TooSmallToMatter => "too_small_to_matter",
             Verdict::CantTell => "cant_tell",
         }
@@ -227,7 +241,8 @@ fn contrast(told: &Told, used: &Used, by_day: bool, level: f64) -> Contrast {
     }
 }
 
-fn estimate(told: &Told, level: f64) -> Estimate {
+/// What was told, as an estimate at a level; open where days can't be arranged often enough.
+pub fn estimate(told: &Told, level: f64) -> Estimate {
     match told {
         Err(reason) => Estimate::missing(level, "not told", 0, 0, reason.clone()),
         Ok(e) => {
@@ -252,8 +267,9 @@ fn estimate(told: &Told, level: f64) -> Estimate {
 fn adjust(found: &mut [(Finding, Told)], planned: bool, asking: &Asking) -> Result<(), Error> {
     let own: Vec<usize> = (0..found.len()).filter(|&i| found[i].0.planned == planned).collect();
     let told: Vec<usize> = own.iter().copied().filter(|&i| found[i].1.is_ok()).collect();
-    let p: Vec<f64> = told.iter().filter_map(|&i| found[i].0.contrast.p_value).collect();
+    let mut p: Vec<f64> = told.iter().filter_map(|&i| found[i].0.contrast.p_value).collect();
     let (adjusted, level) = if planned {
+        p.extend(&asking.elsewhere);
         let level = 1.0 - (1.0 - asking.level) / p.len().max(1) as f64;
         (multiplicity::holm(&p)?, level)
     } else {
@@ -266,7 +282,8 @@ fn adjust(found: &mut [(Finding, Told)], planned: bool, asking: &Asking) -> Resu
     for (&i, p) in told.iter().zip(adjusted) {
         let finding = &mut found[i].0;
         finding.adjusted_p = Some(p);
-        finding.verdict = Verdict::of(finding.adjusted.low, finding.adjusted.high, asking.margin);
+        let said = Verdict::of(finding.adjusted.low, finding.adjusted.high, asking.margin);
+        finding.verdict = said.of_exposure(&finding.exposure);
     }
     Ok(())
 }

@@ -1,10 +1,12 @@
 //! The analysis that goes with a schedule of pairs.
 //!
 //! # Method
-//! The mean of the differences with less without, Student's t; beside it the exact test of signs,
-//! which rests on the draw of the order alone. Carry-over: what is left of the first meal in the
-//! second would make the sums of pairs differ by order; the difference of the mean sums, t with
-//! pooled spread. Period: second less first, whatever was done.
+//! The mean of the differences with less without, Student's t; beside it the test of signs, which
+//! rests on the draw of the order alone: exact where each order is drawn for itself, and erring
+//! less often than it may where orders are balanced and the second meal differs from the first.
+//! With balanced orders such a period effect widens the interval and does not move it. Carry-over:
+//! what is left of the first meal in the second would make the sums of pairs differ by order; the
+//! difference of the mean sums, t with pooled spread. Period: second less first, whatever was done.
 //!
 //! # Source
 //! Student, Biometrika 1908; 6: 1-25. Hills M, Armitage P. Br J Clin Pharmacol 1979; 8: 7-20

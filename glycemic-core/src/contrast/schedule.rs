@@ -16,18 +16,22 @@ use crate::table::Table;
 
 /// What a schedule is made from.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
 pub struct Wish {
     /// Days of wear, 2 to 365.
     pub days: usize,
     /// Days at the start without a task, on which the display may be masked.
+    #[cfg_attr(feature = "serde", serde(default))]
     pub masked_days: usize,
-    /// Meals of the day that take part, such as `lunch`, at least one.
+    /// Meals of the day that take part, at least one: a part of the day (see [`slot_hours`]) or
+    /// any tag that the diary gives the meal.
     pub slots: Vec<String>,
     /// Pairs, 2 or more.
     pub pairs: usize,
-    /// What is done in one meal of a pair, such as `walk_after`.
+    /// What is done in one meal of a pair: the id of an exposure, such as `walk_after`.
     pub with: String,
-    /// What is done in the other, such as `no_walk`.
+    /// What is done in the other: such as `no_walk`, or the id of another exposure.
     pub without: String,
     /// Key of the draw.
     pub seed: u64,
@@ -65,6 +69,24 @@ pub const REPORT_ITEMS: &[(&str, &str)] = &[
     ("harms", "what went wrong (19)"),
     ("limits", "what the result does not say beyond this person and sensor (20, 21)"),
 ];
+
+/// Hours of the local day in which a meal of this name is looked for: from, and up to; `None` for
+/// a name that is no part of the day.
+///
+/// # Example
+/// ```
+/// # use glycemic_core::contrast::schedule::slot_hours;
+/// assert_eq!(slot_hours("lunch"), Some((11.0, 16.0)));
+/// assert_eq!(slot_hours("pasta"), None);
+/// ```
+pub fn slot_hours(slot: &str) -> Option<(f64, f64)> {
+    match slot {
+        "morning" | "breakfast" => Some((0.0, 11.0)),
+        "midday" | "lunch" => Some((11.0, 16.0)),
+        "evening" | "dinner" => Some((16.0, 24.0)),
+        _ => None,
+    }
+}
 
 /// Draws a schedule.
 ///
@@ -124,7 +146,7 @@ fn orders(pairs: usize, seed: u64, slot: usize) -> Vec<bool> {
     orders
 }
 
-/// The schedule as a table: day, slot, pair, exposed, condition; masked days come first, alone.
+/// The schedule as a table: day, slot, pair, condition, exposed (1 or 0); masked days come first, alone.
 ///
 /// # Errors
 /// None that a schedule should cause.
@@ -147,6 +169,8 @@ pub fn table(wish: &Wish, sittings: &[Sitting]) -> Result<Table, Error> {
         |s: &&Sitting| Some(if s.exposed { wish.with.clone() } else { wish.without.clone() });
     let masked_word = std::iter::repeat_n(Some("masked".to_string()), masked);
     t.push_text("condition", masked_word.chain(by_day.iter().map(word)).collect())?;
+    let exposed = by_day.iter().map(|s| Some(i64::from(s.exposed)));
+    t.push_i64("exposed", std::iter::repeat_n(None, masked).chain(exposed).collect())?;
     Ok(t)
 }
 

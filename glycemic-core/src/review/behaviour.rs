@@ -1,30 +1,17 @@
-//! Questions 7 to 9: what helps, did behaviour change, and what to test next.
+//! Questions 7 and 8: what helps, and did behaviour change.
 
 use super::answer::{Answer, Figure, Options};
+use super::planned::Planned;
 use crate::align::{How, pair};
 use crate::clock::LocalClock;
 use crate::contrast::change::{self, Daily};
 use crate::contrast::outcome::comparable;
-use crate::contrast::schedule::{self, REPORT_ITEMS, Wish};
-use crate::contrast::{
-    self, Aim, Asking, AtSymptoms, Contrast, Diary, Finding, Night, Noted, Outcome,
-};
+use crate::contrast::{self, Asking, Contrast, Diary, Finding, Night, Noted, Outcome, tables};
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
 use crate::meals::Responses;
-use crate::stats::partial::{Basis, partial};
 use crate::table::Table;
-use crate::trial::{Plan, Trial};
-
-/// Difference in rise that a plan should be able to see, mg/dL (a round number of our own).
-const PLAN_EFFECT_MG_DL: f64 = 10.0;
-const PLAN_POWER: f64 = 0.8;
-/// Days of the next wear, and of those the first, to get used to it (our own).
-const PLAN_DAYS: usize = 14;
-const PLAN_MASKED_DAYS: usize = 2;
-/// Meals from which the spread of single meals is taken.
-const MIN_MEALS_FOR_SPREAD: usize = 10;
-const SLOTS: [&str; 3] = ["morning", "midday", "evening"];
+use crate::trial::Trial;
 
 fn diary(trial: &Trial) -> Diary<'_> {
     let poor = |word: &str| ["poor", "bad"].contains(&word);
@@ -42,30 +29,11 @@ fn diary(trial: &Trial) -> Diary<'_> {
     }
 }
 
-/// What was planned, and a reason where a plan came too late to count.
-fn asking(trial: &Trial, options: Options, reasons: &mut Vec<Reason>) -> Result<Asking, Error> {
-    let mut asking = Asking { level: options.level, seed: options.seed, ..Asking::rise() };
-    let Some(plan) = Plan::of(&trial.config) else { return Ok(asking) };
-    let first = trial.clock().text(trial.sensor.times_ms()[0]);
-    if !plan.in_advance(first.get(..10).unwrap_or("")) {
-        reasons.push(Reason::plain(
-            "plan_not_in_advance",
-            "the plan has no date on or before the first day of wear, so all is explored",
-        ));
-        return Ok(asking);
-    }
-    if let Some(Ok(outcome)) = plan.outcome.as_deref().map(str::parse::<Outcome>) {
-        asking = Asking { outcome, margin: outcome.margin(), ..asking };
-    }
-    asking.planned = plan.contrasts;
-    Ok(asking)
-}
-
 pub(super) fn helps(trial: &Trial, meals: &Responses, options: Options) -> Result<Answer, Error> {
     const QUESTION: &str = "What helps, and by how much?";
     let diary = diary(trial);
-    let mut reasons = Vec::new();
-    let asking = asking(trial, options, &mut reasons)?;
+    let planned = Planned::of(trial, meals, &diary, options)?;
+    let asking = planned.asking.clone();
     let found = contrast::what_helps(meals, &diary, &asking)?;
     let rise = match asking.outcome {
         Outcome::Rise => None,
@@ -76,7 +44,9 @@ pub(super) fn helps(trial: &Trial, meals: &Responses, options: Options) -> Resul
         )?),
     };
     let walk = walk(rise.as_ref().unwrap_or(&found), options.level);
-    let mut figures = vec![
+    let told = planned.told(&found)?;
+    let mut figures = told.figures;
+    figures.extend([
         Figure::new(
             "walk_difference_mg_dl",
             "rise with a walk after the meal less without, same grams",
@@ -85,7 +55,7 @@ pub(super) fn helps(trial: &Trial, meals: &Responses, options: Options) -> Resul
             walk.difference.clone(),
         ),
         Figure::count("meals_with_walk", "meals with a walk", "1", walk.n_exposed as f64),
-    ];
+    ]);
     if let Some(v) = walk.smallest_visible {
         figures.push(Figure::count(
             "walk_smallest_visible_mg_dl",
@@ -112,7 +82,7 @@ pub(super) fn helps(trial: &Trial, meals: &Responses, options: Options) -> Resul
         options.seed,
     )?;
     let mut answer = Answer::new("helps", QUESTION, figures, Vec::new());
-    answer.reasons.extend(reasons);
+    answer.reasons.extend(told.reasons);
     if let (Some(low), Some(high)) = (walk.difference.low, walk.difference.high)
         && low <= 0.0
         && high >= 0.0
@@ -126,10 +96,11 @@ pub(super) fn helps(trial: &Trial, meals: &Responses, options: Options) -> Resul
     if let Some(reason) = felt.first().and_then(|f| f.difference.reason.clone()) {
         answer.reasons.push(reason);
     }
-    answer.cautions = vec!["went_with"];
-    answer.tables.push(("what_helps".into(), helps_table(&found, asking.outcome)?));
-    answer.tables.push(("balance".into(), balance_table(&found)?));
-    answer.tables.push(("symptoms".into(), symptoms_table(&felt)?));
+    answer.cautions = told.cautions;
+    answer.tables.push(("what_helps".into(), tables::findings(&found, asking.outcome)?));
+    answer.tables.push(("balance".into(), tables::balance(&found)?));
+    answer.tables.push(("symptoms".into(), tables::symptoms(&felt)?));
+    answer.tables.extend(told.tables);
     Ok(answer)
 }
 
@@ -148,62 +119,6 @@ fn walk(found: &[Finding], level: f64) -> Contrast {
             residual_sd: None,
         }
     })
-}
-
-fn helps_table(found: &[Finding], outcome: Outcome) -> Result<Table, Error> {
-    let mut t = Table::new();
-    let number = |f: &dyn Fn(&Finding) -> Option<f64>| found.iter().map(f).collect::<Vec<_>>();
-    let text = |f: &dyn Fn(&Finding) -> Option<String>| found.iter().map(f).collect::<Vec<_>>();
-    let reason = |f: &Finding| f.contrast.difference.reason.as_ref().map(|r| r.text.clone());
-    t.push_text("exposure", text(&|f| Some(f.exposure.clone())))?;
-    t.push_text("outcome", text(&|_| Some(outcome.id().to_string())))?;
-    t.push_text("unit", text(&|_| Some(outcome.unit().to_string())))?;
-    t.push_text("compared", text(&|f| Some(if f.by_day { "days" } else { "meals" }.into())))?;
-    t.push_bool("planned", found.iter().map(|f| f.planned).collect())?;
-    t.push_i64("n", found.iter().map(|f| Some(f.contrast.n as i64)).collect())?;
-    t.push_i64("n_exposed", found.iter().map(|f| Some(f.contrast.n_exposed as i64)).collect())?;
-    t.push_f64("difference", number(&|f| f.contrast.difference.value))?;
-    t.push_f64("low", number(&|f| f.contrast.difference.low))?;
-    t.push_f64("high", number(&|f| f.contrast.difference.high))?;
-    t.push_f64("p_value", number(&|f| f.contrast.p_value))?;
-    t.push_f64("adjusted_p", number(&|f| f.adjusted_p))?;
-    t.push_f64("adjusted_low", number(&|f| f.adjusted.low))?;
-    t.push_f64("adjusted_high", number(&|f| f.adjusted.high))?;
-    t.push_text("verdict", text(&|f| Some(f.verdict.code().into())))?;
-    t.push_f64("smallest_visible", number(&|f| f.contrast.smallest_visible))?;
-    t.push_f64("control_difference", number(&|f| f.control.difference.value))?;
-    t.push_f64("control_p_value", number(&|f| f.control.p_value))?;
-    t.push_f64("grams_with", number(&|f| f.balance.first().map(|b| b.with)))?;
-    t.push_f64("grams_without", number(&|f| f.balance.first().map(|b| b.without)))?;
-    t.push_text("adjusted_for", text(&|f| Some(f.adjusted_for.join(";"))))?;
-    t.push_text("reason", text(&reason))?;
-    Ok(t)
-}
-
-fn balance_table(found: &[Finding]) -> Result<Table, Error> {
-    let rows = || found.iter().flat_map(|f| f.balance.iter().map(move |b| (f, b)));
-    let mut t = Table::new();
-    t.push_text("exposure", rows().map(|(f, _)| Some(f.exposure.clone())).collect())?;
-    t.push_text("what", rows().map(|(_, b)| Some(b.what.clone())).collect())?;
-    t.push_f64("with", rows().map(|(_, b)| Some(b.with)).collect())?;
-    t.push_f64("without", rows().map(|(_, b)| Some(b.without)).collect())?;
-    t.push_f64("standardised_difference", rows().map(|(_, b)| b.standardised).collect())?;
-    Ok(t)
-}
-
-fn symptoms_table(felt: &[AtSymptoms]) -> Result<Table, Error> {
-    let mut t = Table::new();
-    let reason = |e: &Estimate| e.reason.as_ref().map(|r| r.text.clone());
-    t.push_text("feature", felt.iter().map(|f| Some(f.feature.to_string())).collect())?;
-    t.push_text("unit", felt.iter().map(|f| Some(f.unit.to_string())).collect())?;
-    t.push_i64("n", felt.iter().map(|f| Some(f.difference.n as i64)).collect())?;
-    t.push_f64("at_symptoms", felt.iter().map(|f| f.at_symptoms).collect())?;
-    t.push_f64("difference", felt.iter().map(|f| f.difference.value).collect())?;
-    t.push_f64("low", felt.iter().map(|f| f.difference.low).collect())?;
-    t.push_f64("high", felt.iter().map(|f| f.difference.high).collect())?;
-    t.push_f64("p_value", felt.iter().map(|f| f.p_value).collect())?;
-    t.push_text("reason", felt.iter().map(|f| reason(&f.difference)).collect())?;
-    Ok(t)
 }
 
 pub(super) fn change(trial: &Trial, meals: &Responses, options: Options) -> Result<Answer, Error> {
@@ -286,15 +201,8 @@ fn next_meal(meals: &Responses, clock: &LocalClock, options: Options) -> Result<
     let Some(target) = meals.targets.rise_mg_dl else {
         return Ok(missing(Reason::plain("no_target", "needs a target for the rise")));
     };
-    Ok(match change::adaptive_dosing(meals, clock, target, options.seed)? {
-        Err(reason) => missing(reason),
-        Ok(e) => {
-            let (low, high) = e.interval(options.level);
-            let n = e.n_exposed.min(e.n - e.n_exposed);
-            let value = Estimate::new(e.value, e.value, e.value, options.level, e.method(), n);
-            Estimate { low, high, ..value }
-        }
-    })
+    let told = change::adaptive_dosing(meals, clock, target, options.seed)?;
+    Ok(contrast::helps::estimate(&told, options.level))
 }
 
 fn changes_table(figures: &[Figure]) -> Result<Table, Error> {
@@ -312,109 +220,5 @@ fn changes_table(figures: &[Figure]) -> Result<Table, Error> {
         "reason",
         figures.iter().map(|f| f.estimate.reason.as_ref().map(|r| r.text.clone())).collect(),
     )?;
-    Ok(t)
-}
-
-pub(super) fn next(trial: &Trial, meals: &Responses, options: Options) -> Result<Answer, Error> {
-    const QUESTION: &str = "What should we test next?";
-    let rows = comparable(meals, Outcome::Rise, false);
-    let Some(sd) = single_meal_sd(meals, &rows)? else {
-        let needed = MIN_MEALS_FOR_SPREAD;
-        let reason = Reason::count("too_few_meals", "comparable meals", rows.len(), needed);
-        return Ok(Answer::new("next", QUESTION, Vec::new(), vec![reason]));
-    };
-    let aim = Aim { effect: PLAN_EFFECT_MG_DL, sd, power: PLAN_POWER, level: options.level };
-    let walked = meals.walks.iter().filter(|w| w.is_some()).count();
-    let pairs = aim.pairs()?;
-    let figures = vec![
-        Figure::count(
-            "single_meal_sd_mg_dl",
-            "spread of single meals at the same grams",
-            "mg/dL",
-            sd,
-        ),
-        Figure::count(
-            "repeats_each",
-            "repeats with and without to see 10 mg/dL with 80 % power",
-            "1",
-            aim.each()? as f64,
-        ),
-        Figure::count(
-            "pairs_needed",
-            "pairs of meals, one with and one without, that see the same",
-            "1",
-            pairs as f64,
-        ),
-        Figure::count("walks_so_far", "meals with a walk so far", "1", walked as f64),
-    ];
-    let wish = wish(meals, &trial.clock(), pairs, options.seed);
-    let mut answer = Answer::new("next", QUESTION, figures, Vec::new());
-    if wish.pairs < pairs {
-        let reason =
-            Reason::count("too_few_days", "pairs; two weeks hold fewer", wish.pairs, pairs);
-        answer.reasons.push(reason);
-    }
-    let sittings = schedule::schedule(&wish)?;
-    answer.tables.push(("schedule".into(), schedule::table(&wish, &sittings)?));
-    answer.tables.push(("plan".into(), plan_table(&wish, aim)?));
-    Ok(answer)
-}
-
-/// Residual standard deviation of rises over grams and a walk.
-fn single_meal_sd(meals: &Responses, rows: &[usize]) -> Result<Option<f64>, Error> {
-    if rows.len() < MIN_MEALS_FOR_SPREAD {
-        return Ok(None);
-    }
-    let rises: Vec<f64> = rows.iter().filter_map(|&i| meals.rise(i)).collect();
-    let grams: Vec<f64> = rows.iter().filter_map(|&i| meals.meals[i].net_carbs_g()).collect();
-    let walk = rows.iter().map(|&i| f64::from(u8::from(meals.walks[i].is_some()))).collect();
-    let fit = partial(&rises, &grams, &Basis::new(rows.len(), &[walk])?)?;
-    Ok(fit.map(|f| f.residual_sd).filter(|sd| *sd > 1e-6))
-}
-
-/// As many meals of the day as the pairs need, those first that were eaten most.
-fn wish(meals: &Responses, clock: &LocalClock, pairs: usize, seed: u64) -> Wish {
-    let slot = |t: i64| match clock.minute_of_day(t) / 60.0 {
-        h if h < 11.0 => 0,
-        h if h < 16.0 => 1,
-        _ => 2,
-    };
-    let count = |s: usize| meals.meals.iter().filter(|m| slot(m.time_ms) == s).count();
-    let mut order = [0, 1, 2];
-    order.sort_by_key(|&s| std::cmp::Reverse(count(s)));
-    let each = (PLAN_DAYS - PLAN_MASKED_DAYS) / 2;
-    let slots = pairs.div_ceil(each).clamp(1, SLOTS.len());
-    Wish {
-        days: PLAN_DAYS,
-        masked_days: PLAN_MASKED_DAYS,
-        slots: order[..slots].iter().map(|&s| SLOTS[s].to_string()).collect(),
-        pairs: pairs.min(each * slots).max(2),
-        with: "walk_after".into(),
-        without: "no_walk".into(),
-        seed,
-    }
-}
-
-/// What to write into `trial.json` under `plan`, with today's date, before the wear.
-fn plan_table(wish: &Wish, aim: Aim) -> Result<Table, Error> {
-    let mut rows: Vec<(String, String)> = [
-        ("question", "does a walk after the meal lower the rise, at the same grams?".to_string()),
-        ("outcome", Outcome::Rise.id().to_string()),
-        ("contrast", wish.with.clone()),
-        ("target", format!("{} mg/dL", aim.effect)),
-        ("pairs", wish.pairs.to_string()),
-        ("power", format!("{:.2}", aim.power_of_pairs(wish.pairs)?)),
-        ("level", aim.level.to_string()),
-        ("seed", wish.seed.to_string()),
-        ("analysis", "mean difference of pairs, Student's t; signs; carry-over and period".into()),
-    ]
-    .map(|(item, value)| (item.to_string(), value))
-    .to_vec();
-    rows.extend(
-        REPORT_ITEMS.iter().map(|(code, text)| (format!("report:{code}"), text.to_string())),
-    );
-    let mut t = Table::new();
-    t.push_text("item", rows.iter().map(|r| Some(r.0.clone())).collect())?;
-    t.push_text("value", rows.into_iter().map(|r| Some(r.1)).collect())?;
     Ok(t)
 }

@@ -49,6 +49,10 @@ pub const CAUTIONS: &[(&str, &str)] = &[
         "An observed difference went with the exposure; only a randomised comparison shows what caused it.",
     ),
     (
+        "caused",
+        "The order of the planned meals was drawn by lot, so what was assigned caused their difference, in this person and as this sensor reads; every other difference went with the exposure.",
+    ),
+    (
         "behaved_like",
         "A meal that behaved like more carbohydrate did not necessarily contain it; repeat it to know.",
     ),

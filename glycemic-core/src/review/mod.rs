@@ -13,6 +13,8 @@ pub mod intake;
 pub mod json;
 pub mod levels;
 pub mod methods;
+pub mod next;
+mod planned;
 pub mod responses;
 pub mod text;
 pub mod trust;
@@ -20,6 +22,7 @@ mod trust_next;
 mod trust_sensor;
 
 pub use answer::{Answer, Figure, Options, Review, Status};
+pub use next::next_plan;
 
 use crate::error::Error;
 use crate::trial::Trial;
@@ -56,7 +59,7 @@ pub fn review(
     tell(7)?;
     answers.push(behaviour::change(trial, &meals, options)?);
     tell(8)?;
-    answers.push(behaviour::next(trial, &meals, options)?);
+    answers.push(next::next(trial, &meals, options)?);
     tell(9)?;
     answers.push(answer::showing(trial));
     tell(10)?;

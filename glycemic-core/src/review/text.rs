@@ -58,6 +58,14 @@ const SHOWN: &[(&str, &[(&str, &str)])] = &[
     (
         "helps",
         &[
+            (
+                "randomised_difference",
+                "drawn by lot, so caused by what was assigned: a difference of",
+            ),
+            (
+                "assigned_difference",
+                "meals assigned with went, against those without, with a difference of",
+            ),
             ("walk_difference_mg_dl", "a walk after the meal went with a rise different by"),
             ("walk_smallest_visible_mg_dl", "such a trial sees effects from"),
         ],
@@ -95,8 +103,8 @@ fn line(a: &Answer) -> String {
         let why: Vec<&str> = a.reasons.iter().map(|r| r.text.as_str()).collect();
         return format!("Can't tell: {}.", why.join("; "));
     }
-    let unclear = a.reasons.iter().find(|r| r.code == "direction_unclear");
-    let unclear = unclear.map(|r| format!("; {}", r.text)).unwrap_or_default();
+    let unclear = a.reasons.iter().filter(|r| r.code == "direction_unclear");
+    let unclear: String = unclear.map(|r| format!("; {}", r.text)).collect();
     capital(&format!("{}{unclear}{}.", parts.join("; "), next(a)))
 }
 

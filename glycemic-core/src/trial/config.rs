@@ -73,6 +73,7 @@ impl Config {
             return Err(fail("trial.json must be an object, in braces".into()));
         }
         config.known_names().map_err(fail)?;
+        super::plan::Plan::of(&config).map_err(|e| fail(e.to_string()))?;
         for name in ["sensor", "meter"] {
             config.unit_of(name).map_err(|e| fail(e.to_string()))?;
         }

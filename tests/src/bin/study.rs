@@ -179,7 +179,7 @@ fn of_pressure(wish: &Wish) -> Outcome<String> {
         + &pressure::tables(&scenarios, first, trials)?)
 }
 
-/// Fast trials by the number asked for, simulated ones a thirtieth of it.
+/// Fast trials by the number asked for, simulated ones a fiftieth of it.
 fn of_contrast(wish: &Wish) -> Outcome<String> {
     let (first, trials) = (wish.first.unwrap_or(4_300_000), wish.trials.unwrap_or(10_000));
     let mut text = head("Contrasts: errors under no effect, and power", first, trials);
@@ -203,7 +203,7 @@ fn of_contrast(wish: &Wish) -> Outcome<String> {
             ));
         }
     }
-    text.push_str(&contrast_trials::report(first, (trials / 30).max(1))?);
+    text.push_str(&contrast_trials::report(first, (trials / 50).max(1))?);
     Ok(text)
 }
 

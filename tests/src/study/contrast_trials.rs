@@ -113,7 +113,7 @@ pub fn null(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Rejectio
     }
     // Kinds and meals eaten out do differ; what is left has no effect.
     let false_claim = |one: &One| {
-        let claims = |v: Verdict| matches!(v, Verdict::Helps | Verdict::Harms);
+        let claims = |v: Verdict| !matches!(v, Verdict::CantTell | Verdict::TooSmallToMatter);
         let idle = |id: &str| !id.starts_with("tag:") && id != "eating_out";
         one.0.iter().any(|f| idle(&f.0) && claims(f.3))
     };
