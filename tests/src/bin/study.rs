@@ -1,6 +1,6 @@
 //! Runs the studies and prints their tables; with `--keep` writes them to `tests/studies/` too.
 //!
-//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration|pressure]...
+//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration|pressure|lag]...
 //! [--trials N] [--first SEED] [--scenario ID] [--keep]`
 //!
 //! Without a name every study runs.
@@ -10,7 +10,7 @@ use std::path::Path;
 use glycemic_core::simulate::Scenario;
 use glycemic_tests::study::levels::{self, Kind};
 use glycemic_tests::study::{
-    self, LEVEL, commit, contrast, contrast_trials, markdown, meals, pressure, rise, sensor,
+    self, LEVEL, commit, contrast, contrast_trials, lag, markdown, meals, pressure, rise, sensor,
     tolerance,
 };
 
@@ -41,7 +41,8 @@ struct Wish {
 
 fn main() -> Outcome<()> {
     let wish = wish()?;
-    let all = ["tolerance", "rise", "levels", "meals", "contrast", "recalibration", "pressure"];
+    let all =
+        ["tolerance", "rise", "levels", "meals", "contrast", "recalibration", "pressure", "lag"];
     if let Some(unknown) = wish.names.iter().find(|n| !all.contains(&n.as_str())) {
         return Err(format!("no study called {unknown}; there are {}", all.join(", ")).into());
     }
@@ -53,6 +54,7 @@ fn main() -> Outcome<()> {
             "contrast" => of_contrast(&wish)?,
             "recalibration" => of_recalibration(&wish)?,
             "pressure" => of_pressure(&wish)?,
+            "lag" => of_lag(&wish)?,
             _ => of_levels(&wish)?,
         };
         println!("{text}");
@@ -180,6 +182,22 @@ fn of_pressure(wish: &Wish) -> Outcome<String> {
 }
 
 /// Fast trials by the number asked for, simulated ones a fiftieth of it.
+/// Shift, delay and wrong hours; scenarios fixed in advance.
+fn of_lag(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(5_700_000), wish.trials.unwrap_or(300));
+    let ids = ["demo", "high_noise", "low_noise", "other_world", "mmol_dst", "wrong_hour"];
+    let chosen = ids.iter().filter(|id| wish.scenario.as_deref().is_none_or(|w| w == **id));
+    let chosen: Vec<Scenario> = chosen.filter_map(|id| Scenario::named(id)).collect();
+    let mut rows = Vec::new();
+    for scenario in &chosen {
+        rows.extend(lag::study(scenario, first, trials)?);
+    }
+    let hours = lag::hours(&chosen, first, trials)?;
+    let text = head("Lag and clock, minutes", first, trials) + &markdown(&rows)?;
+    Ok(format!("{text}\n## Hours of the meter's clock\n\n{hours}"))
+}
+
+/// Fast trials by the number asked for, simulated ones a thirtieth of it.
 fn of_contrast(wish: &Wish) -> Outcome<String> {
     let (first, trials) = (wish.first.unwrap_or(4_300_000), wish.trials.unwrap_or(10_000));
     let mut text = head("Contrasts: errors under no effect, and power", first, trials);

@@ -10,6 +10,7 @@
 
 pub mod contrast;
 pub mod contrast_trials;
+pub mod lag;
 pub mod levels;
 pub mod meals;
 pub mod pressure;
