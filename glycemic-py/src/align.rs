@@ -52,7 +52,7 @@ record! {
 }
 
 /// Refuses a pair of series of which one has local times of an unknown zone and one has not.
-fn check_clocks(meter: &PyMeter, sensor: &PyTrace) -> PyResult<()> {
+pub(crate) fn check_clocks(meter: &PyMeter, sensor: &PyTrace) -> PyResult<()> {
     let meter_zoned = !meter.clock.as_ref().is_some_and(LocalClock::is_floating);
     if meter_zoned == sensor.zoned() {
         return Ok(());
@@ -145,7 +145,8 @@ fn columns(py: Python<'_>, pairs: Pairs, days: &[i64]) -> PyResult<PyPairs> {
 /// -------
 /// Estimate
 ///     `minutes`, positive when the sensor is later, less what the meter's clock is ahead. Not
-///     estimable with fewer than six meter readings taken while glucose moved.
+///     estimable with too few meter readings, too little movement at them, or a clock that looks wrong
+///     by hours (see `clock_error`).
 ///
 /// Notes
 /// -----
@@ -214,5 +215,6 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     room.add_function(wrap_pyfunction!(pair, &room)?)?;
     room.add_function(wrap_pyfunction!(lag, &room)?)?;
     room.add_function(wrap_pyfunction!(clock_offset, &room)?)?;
+    crate::align_clock::register(m, &room)?;
     m.add("align", room)
 }

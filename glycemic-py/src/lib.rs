@@ -9,6 +9,7 @@ mod agreement_standards;
 mod agreement_tables;
 mod agreement_words;
 mod align;
+mod align_clock;
 mod area;
 mod arrow;
 mod arrow_in;

@@ -51,6 +51,13 @@ fn build_meter(
     Ok(PyMeter { inner: Arc::new(inner), clock })
 }
 
+impl PyMeter {
+    /// The same clock with other readings.
+    pub(crate) fn with_readings(&self, inner: Meter) -> PyMeter {
+        PyMeter { inner: Arc::new(inner), clock: self.clock.clone() }
+    }
+}
+
 #[pymethods]
 impl PyMeter {
     #[new]

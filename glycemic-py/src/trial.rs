@@ -5,11 +5,12 @@ use std::sync::Arc;
 use glycemic_core::Table;
 use glycemic_core::clock::LocalClock;
 use glycemic_core::meals::Window;
+use glycemic_core::review::{Options, next_plan};
 use glycemic_core::trial::Trial;
 use pyo3::prelude::*;
 use pyo3::types::{PyAny, PyDict, PyList, PyTuple, PyType};
 
-use crate::error::{compute, guard, problem_list, to_py};
+use crate::error::{compute, guard, problem_list, raise, to_py};
 use crate::meals::{Origin, PyResponses, compute_responses};
 use crate::meter::PyMeter;
 use crate::review::{PyReview, review};
@@ -232,6 +233,41 @@ impl PyTrial {
         progress: Option<Py<PyAny>>,
     ) -> PyResult<PyReview> {
         guard(|| review(py, &self.inner, level, resamples, seed, progress.as_ref()))
+    }
+
+    /// A plan for the next wear: a walk after the meal or none, in randomised pairs.
+    ///
+    /// Parameters
+    /// ----------
+    /// level : float
+    ///     Level of the interval that is to see the effect.
+    /// seed : int
+    ///     Key of the draw; same data and seed, same schedule.
+    ///
+    /// Returns
+    /// -------
+    /// dict
+    ///     What to store under ``plan`` in ``trial.json`` of the next wear, with its `date`, before it
+    ///     begins; the review then answers it apart from what is explored.
+    ///
+    /// Raises
+    /// ------
+    /// GlycemicError
+    ///     With the reason's code where the data can't say how many pairs it takes.
+    #[pyo3(signature = (level=0.95, seed=1))]
+    fn next_plan<'py>(
+        &self,
+        py: Python<'py>,
+        level: f64,
+        seed: u64,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        guard(|| {
+            let options = Options { level, seed, ..Options::default() };
+            let told =
+                compute(py, || next_plan(&self.inner, &self.inner.responses(seed)?, options))?;
+            let plan = told.map_err(|reason| raise(&reason.text, &reason.code, "trial", None))?;
+            py.import("json")?.call_method1("loads", (plan.to_json(),))
+        })
     }
 
     /// All of it as plain data.

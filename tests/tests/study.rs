@@ -12,14 +12,14 @@ fn tolerance_in_small() {
     let rows = tolerance::study(&Scenario::DEMO, FIRST, 24).unwrap();
     assert_eq!(
         rows.iter().map(|r| r.figure).collect::<Vec<_>>(),
-        ["mean limit, g", "safe grams at 80 %"]
+        ["mean limit, g", "the same, bounds too", "safe grams at 80 %", "safe, bounds too"]
     );
     for row in &rows {
         assert!(row.told >= 20, "{row:?}");
         assert!(row.covered + row.trials - row.told >= 17, "{row:?}");
     }
     assert_eq!(rows, tolerance::study(&Scenario::DEMO, FIRST, 24).unwrap());
-    assert!(markdown(&rows).unwrap().lines().count() == 4);
+    assert!(markdown(&rows).unwrap().lines().count() == 6);
 }
 
 /// Where an assumption of the estimators is wrong, the study still tells.

@@ -37,7 +37,7 @@ pub const CAUTIONS: &[(&str, &str)] = &[
     ),
     (
         "possibly_pressure",
-        "A low at night is possibly pressure on the sensor; a true low can't be excluded without a meter reading. Alarms stay on.",
+        "A sudden low, above all at night, is possibly pressure on the sensor; a true low can't be excluded without a meter reading. Alarms stay on.",
     ),
     (
         "one_person",

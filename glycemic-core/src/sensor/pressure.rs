@@ -215,9 +215,11 @@ pub fn pressure_lows(
 }
 
 impl PressureLows {
-    /// The dips that are at least so probably pressure.
+    /// The dips that are at least so probably pressure; without those in which the meter was as low as
+    /// the sensor, however steep they are.
     pub fn at_least(&self, probability: f64) -> impl Iterator<Item = &Dip> {
-        self.dips.iter().filter(move |d| d.probability >= probability)
+        let confirmed = |d: &Dip| d.meter.is_some_and(|m| m.says == Says::TrueLow);
+        self.dips.iter().filter(move |d| d.probability >= probability && !confirmed(d))
     }
 
     /// A row for each dip.

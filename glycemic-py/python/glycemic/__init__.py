@@ -13,6 +13,7 @@ from ._error import GlycemicError
 from ._glycemic import (
     BlandAltman,
     Cleaning,
+    ClockError,
     Concordance,
     Contrast,
     Coverage,
@@ -70,6 +71,7 @@ for _module in (agreement, align, area, contrast, meals, simulate, tolerance):
 __all__ = [
     "BlandAltman",
     "Cleaning",
+    "ClockError",
     "Concordance",
     "Contrast",
     "Coverage",

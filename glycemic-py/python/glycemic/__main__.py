@@ -1,5 +1,6 @@
 """Command line: ``glycemic review FOLDER``, ``glycemic check FOLDER``, ``glycemic demo``,
-``glycemic init FOLDER``, ``glycemic simulate FOLDER``, ``glycemic cohort FILE.csv``.
+``glycemic init FOLDER``, ``glycemic plan FOLDER``, ``glycemic simulate FOLDER``,
+``glycemic cohort FILE.csv``.
 
 Exit codes: 0 done, 1 the data can't answer, 2 wrong use or unreadable input.
 """
@@ -7,6 +8,7 @@ Exit codes: 0 done, 1 the data can't answer, 2 wrong use or unreadable input.
 from __future__ import annotations
 
 import argparse
+import datetime
 import json
 import sys
 from pathlib import Path
@@ -43,6 +45,12 @@ def parser() -> argparse.ArgumentParser:
     init.add_argument("folder", type=Path)
     init.add_argument("--zone", help="IANA zone of the times, such as Europe/Lisbon")
     init.add_argument("--unit", choices=["mg/dL", "mmol/L"], default="mg/dL")
+
+    plan = commands.add_parser("plan", help="draw a dated plan for the next wear from what this one showed", epilog=CARE)
+    plan.add_argument("folder", type=Path, help="folder of the trial that was reviewed")
+    plan.add_argument("--store", type=Path, metavar="FOLDER", help="write it into trial.json of the next wear, before it begins")
+    plan.add_argument("--date", type=datetime.date.fromisoformat, default=None, help="date of the plan, YYYY-MM-DD (default: today)")
+    plan.add_argument("--seed", type=int, default=1, help="key of the draw (default 1)")
 
     demo = commands.add_parser("demo", help="simulate the invented demo trial, review it, and set the truth beside it", epilog=CARE)
     demo.add_argument("folder", type=Path, nargs="?", default=Path("glycemic-demo"))
@@ -129,6 +137,37 @@ def _init(o) -> int:
     return 0
 
 
+def _plan(o) -> int:
+    """Prints the plan and its schedule; with --store writes it into another folder's trial.json."""
+    try:
+        plan = gly.Trial.read(o.folder).next_plan(seed=o.seed)
+    except gly.GlycemicError as error:
+        if error.code not in ("too_few_meals", "spread_too_wide"):
+            raise
+        print(f"glycemic: can't plan: {error}", file=sys.stderr)
+        return 1
+    plan = {"date": (o.date or datetime.date.today()).isoformat(), **plan}
+    wish = plan["schedule"]
+    drawn = gly.contrast.schedule(
+        wish["days"], wish["pairs"], wish["slots"], wish["with"], wish["without"], wish["masked_days"], wish["seed"]
+    ).to_dict()
+    print(json.dumps(plan, indent=2))
+    print("\nday  meal       pair  what")
+    for day, slot, pair, what in zip(drawn["day"], drawn["slot"], drawn["pair"], drawn["condition"]):
+        print(f"{day:>3}  {slot or '-':<9}  {pair or '-':>4}  {what.replace('_', ' ')}")
+    if o.store is None:
+        return 0
+    path = o.store / "trial.json"
+    config = json.loads(path.read_text(encoding="utf-8"))
+    if config.get("plan"):
+        print(f"glycemic: {path} has a plan already; nothing was written", file=sys.stderr)
+        return 2
+    config["plan"] = plan
+    path.write_text(json.dumps(config, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    print(f"\nstored in {path}: the review answers it apart from what is explored")
+    return 0
+
+
 def _demo(o) -> int:
     gly.simulate.write(o.folder, scenario="demo", seed=o.seed)
     beside_truth(o.folder, o.seed)
@@ -176,7 +215,9 @@ def _simulate(o) -> int:
     return 0
 
 
-COMMANDS = {"review": _review, "check": _check, "init": _init, "demo": _demo, "simulate": _simulate, "cohort": _cohort.run}
+COMMANDS = {
+    "review": _review, "check": _check, "init": _init, "plan": _plan, "demo": _demo, "simulate": _simulate, "cohort": _cohort.run,
+}  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -174,7 +174,8 @@ def agreement_by(source: Any, value: str = "bias_mg_dl") -> Picture:
         axes.scatter([at], [table[value][i]], color=BLUE, s=30, zorder=2)
         axes.annotate(f"n {table['n'][i]}", (at, 0), xycoords=("data", "axes fraction"), xytext=(0, 3),
                       textcoords="offset points", ha="center", fontsize=7, color=GREY)  # fmt: skip
-    axes.set_xticks(range(len(rows)), [table["group"][i] for i in rows])
+    tilt = {"rotation": 25, "ha": "right"} if len(rows) > 4 else {}
+    axes.set_xticks(range(len(rows)), [table["group"][i] for i in rows], **tilt)
     axes.set_ylabel({"bias": "sensor - reference, mg/dL", "mard": "MARD, %", "relative_bias": "relative bias, %"}[name])
     return _svg(figure, f"by-{value}", f"{value} in {len(rows)} groups, with intervals")
 

@@ -1,6 +1,6 @@
-from ._glycemic import Estimate, Meter, Pairs, Trace
+from ._glycemic import ClockError, Estimate, Meter, Pairs, Trace
 
-__all__ = ["clock_offset", "lag", "pair"]
+__all__ = ["clock_error", "clock_offset", "delay", "lag", "pair", "shifted"]
 
 def pair(
     meter: Meter, sensor: Trace, window_min: float = 5.0, how: str = "nearest", lag_min: float = 0.0
@@ -11,4 +11,9 @@ def clock_offset(
     sensor: Trace,
     lag_prior_min: tuple[float, float] | None = None,
     level: float = 0.95,
+) -> Estimate: ...
+def clock_error(meter: Meter, sensor: Trace) -> ClockError: ...
+def shifted(meter: Meter, minutes: float) -> Meter: ...
+def delay(
+    meter: Meter, sensor: Trace, clock_ahead_min: float = 0.0, level: float = 0.95
 ) -> Estimate: ...

@@ -217,6 +217,13 @@ def _pictures(answer: dict, review: dict):
         yield plots.days(tables["days"]), "Readings on each local day; the first and the last are seldom whole."
     if kind == "trust" and tables["pairs"]["meter_mg_dl"]:
         yield plots.pairs(tables["pairs"]), "A dot for each pair of meter and sensor; on the line both agree."
+        moved = tables["changes_over_meals"]
+        if moved["meter_mg_dl"]:
+            text = "Change over each meal that the meter saw before and after: every meal answer rests on these."
+            yield plots.changes(moved["meter_mg_dl"], moved["sensor_mg_dl"]), text
+        if "agreement_by" in tables:
+            text = "Sensor less meter by part of the wear and by rate of change, with intervals; few pairs make wide ones."
+            yield plots.agreement_by(tables["agreement_by"]), text
     if kind == "levels":
         measures = dict(zip(tables["panel"]["measure"], tables["panel"]["value"]))
         yield plots.ranges(measures), "Shares of readings by level in mg/dL, darker where glucose is higher, and what they come to in a day."
@@ -229,6 +236,9 @@ def _pictures(answer: dict, review: dict):
     if kind == "misfits" and tables.get("equivalent_loads"):
         yield plots.loads(tables["equivalent_loads"]), "Meals eaten out: the diary's grams and the grams they behaved like."
     if kind == "helps":
-        told = [f for f in answer["figures"] if f["id"].endswith("_difference_mg_dl") and f["value"] is not None]
-        if told:
-            yield plots.contrasts(told), "Observed differences with their intervals; they went with the exposure."
+        found = tables["what_helps"]
+        if any(v is not None for v in found["difference"]):
+            text = "Observed differences with their intervals, the broad ones for the number of questions; they went with the exposure."
+            yield plots.forest(found), text
+    if kind == "next" and tables.get("schedule"):
+        yield plots.schedule(tables["schedule"]), "The schedule drawn for the next wear; store the plan with its date before it begins."

@@ -32,7 +32,6 @@ __all__ = [
     "before_after",
     "bland_altman",
     "changes",
-    "contrasts",
     "daily",
     "days",
     "dose_response",
@@ -380,17 +379,3 @@ def loads(table: dict) -> Picture:
     axes.set_yticks(range(count), [t or "meal" for t in table["label"]])
     axes.set_xlabel("net carbohydrate, g: diary (bar) and behaved like (dot)")
     return _svg(figure, "loads", f"Grams that {count} meals eaten out behaved like, beside the diary's grams")
-
-
-def contrasts(figures: list[dict]) -> Picture:
-    """Differences with their intervals, and zero."""
-    figure, axes = _axes(height=0.9 + 0.5 * len(figures))
-    axes.axvline(0, color=GREY, linewidth=1)
-    axes.set_ylim(-0.6, len(figures) - 0.4)
-    for i, f in enumerate(figures):
-        if f["low"] is not None and f["high"] is not None:
-            axes.plot([f["low"], f["high"]], [i, i], color=PALE, linewidth=4, solid_capstyle="butt")
-        axes.scatter([f["value"]], [i], color=BLUE, s=36, zorder=3)
-    axes.set_yticks(range(len(figures)), [f["id"].replace("_difference_mg_dl", "") for f in figures])
-    axes.set_xlabel("difference in rise, mg/dL")
-    return _svg(figure, "contrasts", "Difference in rise with and without a walk, with its interval and zero")
