@@ -422,6 +422,60 @@
 // A pushed reading came late and was put in its place.
 #define GLYC_PUSHED_INSERTED 2
 
+// Error grid: Clarke 1987. Vertices from memory, unconfirmed.
+#define GLYC_GRID_CLARKE 1
+
+// Error grid: consensus 2000, type 1 diabetes. Vertices from memory, unconfirmed.
+#define GLYC_GRID_CONSENSUS_TYPE1 2
+
+// Error grid: consensus 2000, type 2 diabetes. Vertices from memory, unconfirmed.
+#define GLYC_GRID_CONSENSUS_TYPE2 3
+
+// Line of `glyc_agreement_line`: Deming, jackknife.
+#define GLYC_LINE_DEMING 1
+
+// Line of `glyc_agreement_line`: Deming for a constant coefficient of variation, jackknife.
+#define GLYC_LINE_WEIGHTED_DEMING 2
+
+// Line of `glyc_agreement_line`: Passing and Bablok 1983; the ratio of variances is not used.
+#define GLYC_LINE_PASSING_BABLOK 3
+
+// Criteria of `glyc_agreement_standard`: ISO 15197:2013.
+#define GLYC_STANDARD_ISO15197_2013 1
+
+// Criteria of `glyc_agreement_standard`: ISO 15197:2003.
+#define GLYC_STANDARD_ISO15197_2003 2
+
+// Criteria of `glyc_agreement_standard`: FDA guidance for self-monitoring meters.
+#define GLYC_STANDARD_FDA_SELF_MONITORING 3
+
+// Criteria of `glyc_agreement_standard`: FDA guidance for point-of-care meters.
+#define GLYC_STANDARD_FDA_POINT_OF_CARE 4
+
+// Criteria of `glyc_agreement_standard`: special controls for integrated monitors, without rates.
+#define GLYC_STANDARD_ICGM 5
+
+// The sensor is read at the nearest reading.
+#define GLYC_HOW_NEAREST 1
+
+// The sensor is read on the straight line between the readings around the meter's time.
+#define GLYC_HOW_INTERPOLATE 2
+
+// An alarm is armed again when a reading is back past its level by so many mg/dL.
+#define GLYC_REARM_BACK 1
+
+// An alarm is armed again so many minutes after it sounded.
+#define GLYC_REARM_SNOOZE 2
+
+// Meter readings in quick succession: their mean is one value (default).
+#define GLYC_BURSTS_AVERAGED 1
+
+// Meter readings in quick succession: the first counts, the rest are left out.
+#define GLYC_BURSTS_FIRST 2
+
+// Meter readings in quick succession: each stands for itself.
+#define GLYC_BURSTS_EACH 3
+
 // What a call came to. A number is never reused.
 enum glyc_status
 #if defined(__cplusplus) || __STDC_VERSION__ >= 202311L
@@ -484,8 +538,14 @@ typedef int32_t glyc_status;
 // Offsets from UTC, and from when each holds.
 typedef struct glyc_clock glyc_clock;
 
+// Meals and activity of one person; rows may come in any order.
+typedef struct glyc_diary glyc_diary;
+
 // What went wrong, and where.
 typedef struct glyc_error glyc_error;
+
+// A fitted line of rise on grams, with the answers it gives.
+typedef struct glyc_fit glyc_fit;
 
 // Counts of readings by level, which change as readings are pushed.
 typedef struct glyc_histogram glyc_histogram;
@@ -493,11 +553,25 @@ typedef struct glyc_histogram glyc_histogram;
 // Intervals of all measures of one trace, as this sensor reads.
 typedef struct glyc_intervals glyc_intervals;
 
+// Finger-stick readings, sorted by time; several may share one instant.
+typedef struct glyc_meter glyc_meter;
+
+// Rules of pairing; the defaults until a setter is called: the nearest reading within 5 minutes,
+// no lag, each sensor reading used once, bursts of 2 minutes averaged, readings from 15 minutes
+// before a calibration left out, no limits of range.
+typedef struct glyc_pair_options glyc_pair_options;
+
 // Values of all measures of one trace; a missing one has a reason.
 typedef struct glyc_panel glyc_panel;
 
 // Choices for a panel; the defaults until a setter is called.
 typedef struct glyc_panel_options glyc_panel_options;
+
+// What was found of the sensors of a trace.
+typedef struct glyc_recalibration glyc_recalibration;
+
+// Responses to the meals of a diary.
+typedef struct glyc_responses glyc_responses;
 
 // Readings of one sensor as they come.
 typedef struct glyc_stream glyc_stream;
@@ -510,6 +584,9 @@ typedef struct glyc_table glyc_table;
 
 // A sensor's readings over time, cleaned: times rise strictly, glucose is mg/dL.
 typedef struct glyc_trace glyc_trace;
+
+// Events of the sensors of one person; rows may come in any order.
+typedef struct glyc_wear glyc_wear;
 
 // One reading. Frozen: 24 bytes, the same in every version.
 typedef struct glyc_reading {
@@ -1947,6 +2024,1311 @@ glyc_status glyc_agreement_within(const double *reference,
                                   size_t *count_out,
                                   double *n_effective_out,
                                   struct glyc_error **error);
+
+// Bias, limits of agreement and slope of the changes that meals made, from pairs of meter and
+// sensor: of each meal the pair nearest to its start (45 minutes before to 5 after) and the one
+// nearest to 90 minutes after it (30 to 150). A slope below 1 may be a late sensor.
+//
+// `times_ms`, `meter_mg_dl`, `sensor_mg_dl` (in): `len` pairs; borrowed for the call.
+// `day` (in): each pair's local day, the unit of the intervals.
+// `meals_ms` (in): when `n_meals` meals began, UTC milliseconds, in any order.
+// `meter_sd_mg_dl` (in): SD of repeated readings of the meter, 0 to 100; NaN where unknown (the
+// slope is then Deming's with equal errors).
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): estimates `bias_mg_dl`, `lower_mg_dl`, `upper_mg_dl`, `slope`; free it with
+// `glyc_table_free`. Too few changes are a reason in it.
+// `changes_out` (out): NULL, or where to put a row for each change: `meal`, `before`, `after`
+// (counted from 0 as given), `meter_mg_dl`, `sensor_mg_dl`, `difference_mg_dl`, `day`; free it
+// with `glyc_table_free`.
+// `skipped_out` (out): NULL, or where to put the other meals: `meal`, `why`; free it with
+// `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_changes(const int64_t *times_ms,
+                                   const double *meter_mg_dl,
+                                   const double *sensor_mg_dl,
+                                   const int64_t *day,
+                                   size_t len,
+                                   const int64_t *meals_ms,
+                                   size_t n_meals,
+                                   double meter_sd_mg_dl,
+                                   double level,
+                                   struct glyc_table **table_out,
+                                   struct glyc_table **changes_out,
+                                   struct glyc_table **skipped_out,
+                                   struct glyc_error **error);
+
+// Relative difference, bias and spread of pairs.
+//
+// `reference`, `measured` (in): `len` items each, 1 or more, mg/dL; borrowed for the call.
+// `cluster` (in): each pair's cluster (for one person the local day); NULL for independent pairs.
+// `level` (in): confidence level, from 0.5 to 0.999.
+// `table_out` (out): estimates `mard_pct`, `median_ard_pct`, `bias_mg_dl`, `bias_pct`,
+// `sd_mg_dl`; free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_summary(const double *reference,
+                                   const double *measured,
+                                   const int64_t *cluster,
+                                   size_t len,
+                                   double level,
+                                   struct glyc_table **table_out,
+                                   struct glyc_error **error);
+
+// Bias and limits of agreement with their intervals: independent pairs, or with `subject`
+// repeated measures whose true value varies (Bland and Altman 1999).
+//
+// `subject` (in): which pairs belong together; NULL for independent pairs.
+// `table_out` (out): estimates `bias`, `lower`, `upper`, mg/dL, limits at 1.96 SD.
+// The rest: as for `glyc_agreement_summary`; two pairs or more.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_limits(const double *reference,
+                                  const double *measured,
+                                  const int64_t *subject,
+                                  size_t len,
+                                  double level,
+                                  struct glyc_table **table_out,
+                                  struct glyc_error **error);
+
+// A line through pairs with errors on both sides.
+//
+// `x`, `y` (in): `len` items each; borrowed for the call.
+// `method` (in): one of `GLYC_LINE_*`.
+// `variance_ratio` (in): variance of y's errors over that of x's, for Deming, such as 1.
+// `level` (in): confidence level.
+// `table_out` (out): estimates `slope` and `intercept`; free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`.
+// Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_line(const double *x,
+                                const double *y,
+                                size_t len,
+                                uint32_t method,
+                                double variance_ratio,
+                                double level,
+                                struct glyc_table **table_out,
+                                struct glyc_error **error);
+
+// Lin's concordance, as a table with one estimate, `concordance`.
+//
+// The arguments: as for `glyc_agreement_line`; three pairs or more.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_concordance(const double *x,
+                                       const double *y,
+                                       size_t len,
+                                       double level,
+                                       struct glyc_table **table_out,
+                                       struct glyc_error **error);
+
+// Pairs in the zones of an error grid.
+//
+// `reference`, `measured` (in): `len` items each, 1 or more, mg/dL; borrowed for the call.
+// `grid` (in): one of `GLYC_GRID_*`.
+// `zones_out` (out): NULL, or room for `len` letters, "A" to "E", a pair each; written only on
+// `GLYC_STATUS_OK`.
+// `table_out` (out): a row for each zone: `zone`, `pairs`, `percent`; free it with
+// `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`.
+// Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_error_grid(const double *reference,
+                                      const double *measured,
+                                      size_t len,
+                                      uint32_t grid,
+                                      uint8_t *zones_out,
+                                      struct glyc_table **table_out,
+                                      struct glyc_error **error);
+
+// Relative difference, bias and shares within 15, 20, 30 and 40 (mg/dL below 100, else percent)
+// for all pairs and by consensus bands of the reference.
+//
+// The arguments: as for `glyc_agreement_summary`.
+// `table_out` (out): a row for each band, all pairs first; free it with `glyc_table_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_accuracy(const double *reference,
+                                    const double *measured,
+                                    const int64_t *cluster,
+                                    size_t len,
+                                    double level,
+                                    struct glyc_table **table_out,
+                                    struct glyc_error **error);
+
+// The numerical limits of a published standard, a row for each criterion.
+//
+// One person's sensor against a home meter can't pass a device standard: a verdict speaks of the
+// numbers only ("numerical_limits_met", "numerical_limits_not_met", "too_few"). Limits known from
+// memory have the `status` "unconfirmed".
+//
+// `standard` (in): one of `GLYC_STANDARD_*`.
+// The rest: as for `glyc_agreement_summary`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`.
+// Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_agreement_standard(const double *reference,
+                                    const double *measured,
+                                    const int64_t *cluster,
+                                    size_t len,
+                                    uint32_t standard,
+                                    double level,
+                                    struct glyc_table **table_out,
+                                    struct glyc_error **error);
+
+// Makes a meter's readings from two arrays.
+//
+// `times_ms` (in): `len` instants, UTC milliseconds since 1970, in any order; copied.
+// `glucose` (in): `len` values in `unit`, none missing; copied.
+// `unit` (in): one of `GLYC_UNIT_*`.
+// `meter_out` (out): the readings; free them with `glyc_meter_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `IMPLAUSIBLE_TIME`, `IMPLAUSIBLE_UNIT`,
+// `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_meter_new(const int64_t *times_ms,
+                           const double *glucose,
+                           size_t len,
+                           uint32_t unit,
+                           struct glyc_meter **meter_out,
+                           struct glyc_error **error);
+
+// Number of readings; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `meter` is NULL or was not freed.
+size_t glyc_meter_len(const struct glyc_meter *meter);
+
+// Frees a meter's readings; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `meter` is NULL or was made by this library, and is not used again.
+void glyc_meter_free(struct glyc_meter *meter);
+
+// Pairs the meter's readings with the sensor's; bursts are averaged, nothing is lost silently.
+//
+// `meter`, `sensor` (in): borrowed for the call.
+// `window_min` (in): how far a reading may lie from the meter's time, 0.1 to 60 minutes.
+// `how` (in): one of `GLYC_HOW_*`.
+// `lag_min` (in): the sensor is read so much later, -1440 to 1440; 0 for none.
+// `pairs_out` (out): a row for each pair: `time_ms`, `reference_mg_dl`, `measured_mg_dl`,
+// `rate_mg_dl_min` (where it can be told), `readings` (in a burst); free it with `glyc_table_free`.
+// `unpaired_out` (out): NULL, or where to put the others: `time_ms`, `glucose_mg_dl`, `why`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `meter` and `sensor` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_pairs_new(const struct glyc_meter *meter,
+                           const struct glyc_trace *sensor,
+                           double window_min,
+                           uint32_t how,
+                           double lag_min,
+                           struct glyc_table **pairs_out,
+                           struct glyc_table **unpaired_out,
+                           struct glyc_error **error);
+
+// How much later the sensor shows what the meter showed, by the meter's stamps, minutes: the lag
+// less what the meter's clock is ahead; the two are one sum. Never applied silently.
+//
+// `meter`, `sensor` (in): borrowed for the call.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `estimate_out` (out): minutes with their interval; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (too few pairs while glucose moved), `OUT_OF_RANGE`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `meter` and `sensor` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_lag(const struct glyc_meter *meter,
+                     const struct glyc_trace *sensor,
+                     double level,
+                     struct glyc_estimate *estimate_out,
+                     struct glyc_error **error);
+
+// How much the meter's clock is ahead of the sensor's, minutes, given a lag known from elsewhere.
+//
+// `lag_min`, `lag_se_min` (in): the lag and its standard error, 0 to 60 minutes each.
+// The rest: as for `glyc_lag`.
+//
+// Statuses: `NOT_ESTIMABLE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_lag`.
+glyc_status glyc_clock_offset(const struct glyc_meter *meter,
+                              const struct glyc_trace *sensor,
+                              double lag_min,
+                              double lag_se_min,
+                              double level,
+                              struct glyc_estimate *estimate_out,
+                              struct glyc_error **error);
+
+// An empty diary.
+//
+// `diary_out` (out): the new diary; free it with `glyc_diary_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write.
+glyc_status glyc_diary_new(struct glyc_diary **diary_out, struct glyc_error **error);
+
+// Adds a meal.
+//
+// `diary` (in, out): changed; nothing is added when the call fails.
+// `time_ms` (in): when it began, UTC milliseconds since 1970, in the years 1990 to 2099.
+// `carbs_g`, `fiber_g`, `protein_g`, `fat_g` (in): grams, 0 to 2000; NaN where not known. Net
+// carbohydrate is total less fibre (common practice, no source).
+// `label` (in): NULL, or what it was; copied.
+// `tags` (in): NULL, or words parted by semicolons, such as "grain;eating-out"; copied.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `diary` is NULL or was not freed and is used by nobody else meanwhile; each text is NULL or
+// ends with a zero.
+glyc_status glyc_diary_add_meal(struct glyc_diary *diary,
+                                int64_t time_ms,
+                                double carbs_g,
+                                double fiber_g,
+                                double protein_g,
+                                double fat_g,
+                                const char *label,
+                                const char *tags,
+                                struct glyc_error **error);
+
+// Adds a walk or other activity.
+//
+// `diary` (in, out): changed; nothing is added when the call fails.
+// `start_ms` (in): UTC milliseconds since 1970, in the years 1990 to 2099.
+// `minutes` (in): how long, 0 to 1440.
+// `kind` (in): such as "walk"; copied.
+// `effort` (in): NULL, or "light", "moderate", "vigorous"; copied.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_diary_add_meal`.
+glyc_status glyc_diary_add_activity(struct glyc_diary *diary,
+                                    int64_t start_ms,
+                                    double minutes,
+                                    const char *kind,
+                                    const char *effort,
+                                    struct glyc_error **error);
+
+// Number of meals; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `diary` is NULL or was not freed.
+size_t glyc_diary_meals(const struct glyc_diary *diary);
+
+// Frees a diary; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `diary` is NULL or was made by this library, and is not used again.
+void glyc_diary_free(struct glyc_diary *diary);
+
+// What each meal of a diary did: baseline, peak, rise, areas, recovery.
+//
+// `trace`, `diary` (in): borrowed for the call.
+// `rise_mg_dl`, `peak_mg_dl` (in): the person's own targets; NaN where there is none.
+// `before_min` (in): minutes before the start for the baseline, 5 to 120, such as 30.
+// `after_min` (in): minutes of the response, 60 to 480, such as 180.
+// `seed` (in): key of the noise draws.
+// `responses_out` (out): the responses; free them with `glyc_responses_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1. May take more than 100 ms for long traces.
+//
+// # Safety
+// `trace` and `diary` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_responses_new(const struct glyc_trace *trace,
+                               const struct glyc_diary *diary,
+                               double rise_mg_dl,
+                               double peak_mg_dl,
+                               double before_min,
+                               double after_min,
+                               uint64_t seed,
+                               struct glyc_responses **responses_out,
+                               struct glyc_error **error);
+
+// A row for each eating occasion, in order of time.
+//
+// `table_out` (out): the table; free it with `glyc_table_free`. Columns carry their unit, such as
+// `rise_mg_dl` (as displayed), `rise_noise_aware_mg_dl`, `time_to_peak_min`, `net_carbs_g`;
+// `clean` says whether the meal stands alone, `flags` what confounds it.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `responses` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_responses_table(const struct glyc_responses *responses,
+                                 struct glyc_table **table_out,
+                                 struct glyc_error **error);
+
+// Meals that the trace suggests and the diary lacks: offered, never assumed.
+//
+// `table_out` (out): the table; free it with `glyc_table_free`. Columns `onset_ms`, `size_mg_dl`,
+// `probability`, `first_hours`, `activity_near`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_responses_table`.
+glyc_status glyc_responses_suspected(const struct glyc_responses *responses,
+                                     struct glyc_table **table_out,
+                                     struct glyc_error **error);
+
+// The smallest rise that can be told from no food on this sensor and person, mg/dL.
+//
+// `rise_out` (out): the rise; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (too few windows without food), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_responses_table`.
+glyc_status glyc_responses_smallest_rise(const struct glyc_responses *responses,
+                                         double *rise_out,
+                                         struct glyc_error **error);
+
+// Frees responses; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `responses` is NULL or was made by this library, and is not used again.
+void glyc_responses_free(struct glyc_responses *responses);
+
+// Fits rises to grams of net carbohydrate: one line, no kinds of food.
+//
+// `grams`, `rises_mg_dl` (in): `len` items each; borrowed for the call.
+// `rise_mg_dl` (in): the target, mg/dL over the baseline, 1 to 400; there is no default.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `noise_sd_mg_dl` (in): SD that the sensor's noise gives these rises; 0 where unknown.
+// `fit_out` (out): the fit; free it with `glyc_fit_free`. Too few meals or doses are an answer:
+// the getters then say `NOT_ESTIMABLE` with the reason.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_fit_new(const double *grams,
+                         const double *rises_mg_dl,
+                         size_t len,
+                         double rise_mg_dl,
+                         double level,
+                         double noise_sd_mg_dl,
+                         struct glyc_fit **fit_out,
+                         struct glyc_error **error);
+
+// Fits the clean meals with grams of a diary: slopes by kind of food, averaged over the person's
+// own mix; meals tagged "eating-out" are left out.
+//
+// `responses` (in): borrowed for the call.
+// `rise_mg_dl`, `level`, `fit_out`, `error`: as for `glyc_fit_new`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `responses` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_fit_of_responses(const struct glyc_responses *responses,
+                                  double rise_mg_dl,
+                                  double level,
+                                  struct glyc_fit **fit_out,
+                                  struct glyc_error **error);
+
+// Grams at which the mean rise meets the target; about half of such meals go over.
+//
+// `estimate_out` (out): grams with their interval; an end outside the doses eaten is open, and
+// where the value is, the end that is there is a bound. Written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (the error holds the reason), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `fit` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_fit_limit(const struct glyc_fit *fit,
+                           struct glyc_estimate *estimate_out,
+                           struct glyc_error **error);
+
+// Safe grams: a new meal stays under the target with this probability.
+//
+// `probability` (in): 0.5 to 0.99, such as 0.8.
+// `estimate_out`, `error`: as for `glyc_fit_limit`.
+//
+// Statuses: `NOT_ESTIMABLE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_fit_limit`.
+glyc_status glyc_fit_safe(const struct glyc_fit *fit,
+                          double probability,
+                          struct glyc_estimate *estimate_out,
+                          struct glyc_error **error);
+
+// The same for the target and a peak together, at the person's own glucose before meals.
+//
+// `peak_mg_dl` (in): 1 to 1000.
+// `baselines_mg_dl` (in): `len` means before meals; borrowed for the call.
+// The rest: as for `glyc_fit_safe`.
+//
+// Statuses: `NOT_ESTIMABLE`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_fit_limit`; `baselines_mg_dl` is NULL or valid for `len` items.
+glyc_status glyc_fit_safe_under_peak(const struct glyc_fit *fit,
+                                     double probability,
+                                     double peak_mg_dl,
+                                     const double *baselines_mg_dl,
+                                     size_t len,
+                                     struct glyc_estimate *estimate_out,
+                                     struct glyc_error **error);
+
+// Mean rise at `grams`, mg/dL; only inside the doses eaten.
+//
+// `estimate_out`, `error`: as for `glyc_fit_limit`.
+//
+// Statuses: `NOT_ESTIMABLE`, `NOT_FINITE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_fit_limit`.
+glyc_status glyc_fit_predict(const struct glyc_fit *fit,
+                             double grams,
+                             struct glyc_estimate *estimate_out,
+                             struct glyc_error **error);
+
+// Grams that would have gone with this rise on average: "behaved like about X g", never
+// "contained". Not for a meal that was picked because its rise was extreme.
+//
+// `estimate_out`, `error`: as for `glyc_fit_limit`.
+//
+// Statuses: `NOT_ESTIMABLE`, `NOT_FINITE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_fit_limit`.
+glyc_status glyc_fit_equivalent_load(const struct glyc_fit *fit,
+                                     double rise_mg_dl,
+                                     struct glyc_estimate *estimate_out,
+                                     struct glyc_error **error);
+
+// Meals used by a fit; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `fit` is NULL or was not freed.
+size_t glyc_fit_meals(const struct glyc_fit *fit);
+
+// Frees a fit; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `fit` is NULL or was made by this library, and is not used again.
+void glyc_fit_free(struct glyc_fit *fit);
+
+// Mean limits for each kind of food and part of the day.
+//
+// `responses` (in): borrowed for the call; parts of the day need the trace's clock.
+// `rise_mg_dl`, `level` (in): as for `glyc_fit_new`.
+// `table_out` (out): the table; free it with `glyc_table_free`. Columns `by`, `sort`, `meals`,
+// `limit_g`, `low_g`, `high_g`, `reason`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `responses` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_responses_limits_by_sort(const struct glyc_responses *responses,
+                                          double rise_mg_dl,
+                                          double level,
+                                          struct glyc_table **table_out,
+                                          struct glyc_error **error);
+
+// Meals that rose more than their diary grams give, at a false-discovery rate.
+//
+// `rate` (in): 0.001 to 0.5, such as 0.1: about this share of the meals listed is there by chance.
+// `table_out` (out): a row for each meal tested; free it with `glyc_table_free`. `listed` says
+// which do not fit; none of `possible_reasons` is shown to be it.
+// The rest: as for `glyc_responses_limits_by_sort`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_responses_limits_by_sort`.
+glyc_status glyc_responses_misfits(const struct glyc_responses *responses,
+                                   double rise_mg_dl,
+                                   double rate,
+                                   struct glyc_table **table_out,
+                                   struct glyc_error **error);
+
+// What the meals with a tag behaved like, in grams; they are left out of the fit.
+//
+// `tag` (in): such as "eating-out".
+// `table_out` (out): the table; free it with `glyc_table_free`. `equivalent_g` is each meal alone,
+// `shrunken_g` is drawn towards the group: read that for a meal picked because it is extreme.
+// The rest: as for `glyc_responses_limits_by_sort`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_responses_limits_by_sort`; `tag` is NULL or ends with a zero.
+glyc_status glyc_responses_equivalent_loads(const struct glyc_responses *responses,
+                                            double rise_mg_dl,
+                                            const char *tag,
+                                            double level,
+                                            struct glyc_table **table_out,
+                                            struct glyc_error **error);
+
+// A wear without events.
+//
+// `wear_out` (out): the new wear; free it with `glyc_wear_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write.
+glyc_status glyc_wear_new(struct glyc_wear **wear_out, struct glyc_error **error);
+
+// Adds an event.
+//
+// `wear` (in, out): changed; nothing is added when the call fails.
+// `time_ms` (in): when, UTC milliseconds since 1970, in the years 1990 to 2099.
+// `event` (in): "inserted", "removed", "calibrated" (by its wearer), "failed", "alarm" or "other".
+// `sensor` (in): NULL, or the sensor's name; copied.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NOT_UTF8`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `wear` is NULL or was not freed and is used by nobody else meanwhile; each text is NULL or ends
+// with a zero.
+glyc_status glyc_wear_add(struct glyc_wear *wear,
+                          int64_t time_ms,
+                          const char *event,
+                          const char *sensor,
+                          struct glyc_error **error);
+
+// Number of events; 0 for NULL. Since 0.1.
+//
+// # Safety
+// `wear` is NULL or was not freed.
+size_t glyc_wear_len(const struct glyc_wear *wear);
+
+// The same trace that knows where another sensor took over: at each "inserted" event after its
+// first reading. Nothing is then joined across these, and drift, steps, first day and
+// recalibration tell the sensors apart.
+//
+// `trace`, `wear` (in): borrowed for the call; `trace` stays as it is.
+// `trace_out` (out): the new trace; free it with `glyc_trace_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` and `wear` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_trace_with_wear(const struct glyc_trace *trace,
+                                 const struct glyc_wear *wear,
+                                 struct glyc_trace **trace_out,
+                                 struct glyc_error **error);
+
+// Frees a wear; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `wear` is NULL or was made by this library, and is not used again.
+void glyc_wear_free(struct glyc_wear *wear);
+
+// The alarms that levels would sound, and what a meter reading near each said. Counts of this kind
+// are no reason to switch an alarm off: one that a meter contradicts is not known to be false the
+// next time.
+//
+// `trace` (in): borrowed for the call; hours and nights need its clock.
+// `limits_mg_dl` (in): `len` levels, 1 or more, 10 to 2000, no level twice; not part of the alarm.
+// `sides` (in): for each level one of `GLYC_SIDE_*`.
+// `rearm` (in): one of `GLYC_REARM_*`.
+// `rearm_by` (in): 0 to 100 mg/dL, such as 5, or 1 to 1440 minutes.
+// `meter` (in): whose readings at most 15 minutes away confirm or contradict; NULL without one.
+// `meter_ahead_min` (in): minutes by which the meter's clock is ahead of the sensor's, -1440 to
+// 1440.
+// `wear` (in): whose "alarm" events are matched; NULL without one.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each alarm; free it with `glyc_table_free`. Columns `level` (such as
+// "below_70"), `time_ms`, `glucose_mg_dl`, `hour`, `night`, `checked` ("confirmed",
+// "contradicted", "nobody_checked"), `meter_mg_dl`, `noted_ms`.
+// `levels_out` (out): NULL, or where to put a table with the estimates `per_day`, `per_night` and
+// `confirmed_pct` of each level (`alarm`) beside its counts; free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`.
+// Since 0.1.
+//
+// # Safety
+// `trace`, `meter` and `wear` are NULL or were not freed; the arrays are NULL or valid for `len`
+// items, the others NULL or valid to write.
+glyc_status glyc_sensor_alarms(const struct glyc_trace *trace,
+                               const double *limits_mg_dl,
+                               const uint32_t *sides,
+                               size_t len,
+                               uint32_t rearm,
+                               double rearm_by,
+                               const struct glyc_meter *meter,
+                               double meter_ahead_min,
+                               const struct glyc_wear *wear,
+                               double level,
+                               struct glyc_table **table_out,
+                               struct glyc_table **levels_out,
+                               struct glyc_error **error);
+
+// Dips that are possibly pressure; a true low can't be excluded without a meter reading. They are
+// found and weighed, never removed.
+//
+// `trace` (in): borrowed for the call; nights need its clock.
+// `diary` (in): whose meals and activity let glucose move faster; NULL without one.
+// `meter` (in): whose readings inside a dip are weighed; NULL without one.
+// `meter_ahead_min` (in): minutes by which the meter's clock is ahead of the sensor's, -1440 to
+// 1440.
+// `least_probability` (in): only dips at least so probably pressure, 0 to 1, such as 0.05.
+// `level` (in): confidence level of the depth, 0.5 to 0.999.
+// `table_out` (out): a row for each dip, in order of time; free it with `glyc_table_free`. Columns
+// `start_ms`, `end_ms`, `minutes`, `probability`, `depth_mg_dl` with its ends, `fall_mg_dl_min`,
+// `recovery_mg_dl_min`, `faster_than_glucose`, `lowest_mg_dl`, `reads_low`, `night`,
+// `meter_mg_dl`, `meter_says` and more.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (readings more than 10 minutes apart, or no stretch without a gap that
+// is long enough), `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1. May take more than 100 ms.
+//
+// # Safety
+// `trace`, `diary` and `meter` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_pressure_lows(const struct glyc_trace *trace,
+                                      const struct glyc_diary *diary,
+                                      const struct glyc_meter *meter,
+                                      double meter_ahead_min,
+                                      double least_probability,
+                                      double level,
+                                      struct glyc_table **table_out,
+                                      struct glyc_error **error);
+
+// Measures of all readings beside those without the dips that are at least so probably pressure.
+// Which of the two is right can't be told from the sensor alone.
+//
+// `probability` (in): from which on a dip is left out, 0 to 1, such as 0.5.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row each for the mean, shares below 70 and below 54 mg/dL and in range;
+// free it with `glyc_table_free`. Columns `measure`, `with`, `with_low`, `with_high`, `without`,
+// `without_low`, `without_high`.
+// The rest: as for `glyc_sensor_pressure_lows`.
+//
+// Statuses: as for `glyc_sensor_pressure_lows`. Since 0.1. May take more than 100 ms.
+//
+// # Safety
+// As for `glyc_sensor_pressure_lows`.
+glyc_status glyc_sensor_without_pressure(const struct glyc_trace *trace,
+                                         const struct glyc_diary *diary,
+                                         const struct glyc_meter *meter,
+                                         double meter_ahead_min,
+                                         double probability,
+                                         double level,
+                                         struct glyc_table **table_out,
+                                         struct glyc_error **error);
+
+// Whether to set each sensor by the meter, and by how much: nothing, an offset, a gain, both, or a
+// drifting offset, chosen by predicting each day from the others. Leaving it wins ties. Nothing is
+// changed here; see `glyc_recalibration_apply`.
+//
+// `meter`, `trace` (in): borrowed for the call.
+// `lag_min` (in): the sensor is read so many minutes later than the meter's stamp, -1440 to 1440.
+// `lag_se_min` (in): standard error of that lag where it was estimated, 0 to 60; else 0.
+// `meter_bias_sd_pct` (in): standard deviation of what isn't known of the meter's own bias,
+// percent, 0 to 50; 6 where nothing better is known (a published range).
+// `level` (in): confidence level, 0.5 to 0.999.
+// `recalibration_out` (out): what was found; free it with `glyc_recalibration_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `meter` and `trace` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_recalibration_new(const struct glyc_meter *meter,
+                                   const struct glyc_trace *trace,
+                                   double lag_min,
+                                   double lag_se_min,
+                                   double meter_bias_sd_pct,
+                                   double level,
+                                   struct glyc_recalibration **recalibration_out,
+                                   struct glyc_error **error);
+
+// A row for each sensor.
+//
+// `recalibration` (in): borrowed for the call.
+// `table_out` (out): the table; free it with `glyc_table_free`. Columns `sensor`, `inserted_ms`,
+// `first_ms`, `last_ms`, `pairs`, `days`; `kind` ("none", "offset", "gain", "both",
+// "drifting_offset") with `set_gain`, `set_offset_mg_dl`, `set_drift_mg_dl_day`; `offset_mg_dl`
+// (mean of sensor less meter) and `offset_in_blood_mg_dl` (whose interval holds what isn't known
+// of the meter) with their ends; `before_bias_mg_dl`, `before_mard_pct`, `before_within_20_pct`
+// and the same `after_` (to expect of new days, from left-out days); `reason` where it is left.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `recalibration` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_recalibration_table(const struct glyc_recalibration *recalibration,
+                                     struct glyc_table **table_out,
+                                     struct glyc_error **error);
+
+// A row for each sensor and each way of setting it that was tried.
+//
+// `table_out` (out): the table; free it with `glyc_table_free`. Columns `sensor`, `kind`, `chosen`,
+// `error_mg_dl` (root mean square on left-out days), `above_best_mg2_dl2`,
+// `above_best_se_mg2_dl2`, `reason`. No rows of a sensor with too few pairs.
+// The rest: as for `glyc_recalibration_table`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_recalibration_table`.
+glyc_status glyc_recalibration_tried(const struct glyc_recalibration *recalibration,
+                                     struct glyc_table **table_out,
+                                     struct glyc_error **error);
+
+// The trace that was looked at, set by what was found; sensors that are left alone stay.
+//
+// `recalibration` (in): borrowed for the call.
+// `trace` (in): the trace that it was found for; borrowed, and stays as it is.
+// `trace_out` (out): the new trace; free it with `glyc_trace_free`.
+// `clipped_out` (out): NULL, or where to put how many readings would have come out below one step
+// of the unit, or above 2000 mg/dL, and were put there.
+// `left_at_limit_out` (out): NULL, or where to put how many stand at a limit of the device and
+// were left there.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `IMPLAUSIBLE_UNIT` (the middle value would no longer be that of a living person),
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `recalibration` and `trace` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_recalibration_apply(const struct glyc_recalibration *recalibration,
+                                     const struct glyc_trace *trace,
+                                     struct glyc_trace **trace_out,
+                                     size_t *clipped_out,
+                                     size_t *left_at_limit_out,
+                                     struct glyc_error **error);
+
+// Meter readings that were not used, and why.
+//
+// `recalibration` (in): borrowed for the call.
+// `unpaired_out` (out): NULL, or where to put how many had no sensor reading within 5 minutes, or
+// one at a limit of the sensor.
+// `fast_out` (out): NULL, or where to put how many were taken while the sensor changed by more
+// than 2 mg/dL a minute.
+// `unsettled_out` (out): NULL, or where to put how many were taken in a sensor's first 24 hours.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `recalibration` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_recalibration_left_out(const struct glyc_recalibration *recalibration,
+                                        size_t *unpaired_out,
+                                        size_t *fast_out,
+                                        size_t *unsettled_out,
+                                        struct glyc_error **error);
+
+// Frees what was found; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `recalibration` is NULL or was made by this library, and is not used again.
+void glyc_recalibration_free(struct glyc_recalibration *recalibration);
+
+// By how much each sensor moves away from the meter with each day of wear.
+//
+// Pairs of a sensor's first 24 hours, and those taken while it changed by more than 2 mg/dL a
+// minute, are left out.
+//
+// `meter`, `trace` (in): borrowed for the call.
+// `lag_min` (in): the sensor is read so many minutes later than the meter's stamp, -1440 to 1440;
+// 0 unless a lag is known from elsewhere.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each sensor; free it with `glyc_table_free`. Columns `sensor`,
+// `inserted_ms`, `first_ms`, `last_ms`, `pairs`, `days`, `drift_mg_dl_day`, `drift_pct_day` with
+// their ends (`drift_low_mg_dl_day`, ...), `reason` (too few days are data, not an error).
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `meter` and `trace` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_drift(const struct glyc_meter *meter,
+                              const struct glyc_trace *trace,
+                              double lag_min,
+                              double level,
+                              struct glyc_table **table_out,
+                              struct glyc_error **error);
+
+// The change of each sensor's own fasting level with each day: no drift against blood, since the
+// person may have changed. Needs the trace's clock.
+//
+// `trace` (in): borrowed for the call.
+// `diary` (in): whose meals end a fast; NULL without one.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each sensor; free it with `glyc_table_free`. Columns `sensor`,
+// `inserted_ms`, `first_ms`, `last_ms`, `mornings`, `fasting_drift_mg_dl_day` with its ends,
+// `reason`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` and `diary` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_fasting_drift(const struct glyc_trace *trace,
+                                      const struct glyc_diary *diary,
+                                      double level,
+                                      struct glyc_table **table_out,
+                                      struct glyc_error **error);
+
+// By how much sensor less meter changed where a sensor was swapped, or set by its wearer.
+//
+// `meter`, `trace`, `wear` (in): borrowed for the call; steps are looked for at the "inserted" and
+// "calibrated" events after the first reading.
+// `lag_min`, `level` (in): as for `glyc_sensor_drift`.
+// `table_out` (out): a row for each such event; free it with `glyc_table_free`. Columns `time_ms`,
+// `event`, `sensor`, `pairs_before`, `pairs_after`, `difference_mg_dl` (after less before) with
+// its ends and `difference_reason`, and `overnight_mg_dl` (the jump of the sensor's own nights;
+// could be the person) with its ends and `overnight_reason`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `meter`, `trace` and `wear` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_steps(const struct glyc_meter *meter,
+                              const struct glyc_trace *trace,
+                              const struct glyc_wear *wear,
+                              double lag_min,
+                              double level,
+                              struct glyc_table **table_out,
+                              struct glyc_error **error);
+
+// The first day of each sensor: from which hour it is as steady as later, and how much more it
+// moved than on later days.
+//
+// `meter` (in): NULL without one; the hour is then missing with a reason.
+// `trace` (in): borrowed for the call.
+// `diary` (in): whose meals explain movement; NULL without one.
+// `lag_min`, `level` (in): as for `glyc_sensor_drift`.
+// `table_out` (out): a row for each sensor; free it with `glyc_table_free`. Columns `sensor`,
+// `inserted_ms`, `first_ms`, `last_ms`, `steady_from_h`, `movement_0_12_ratio`,
+// `movement_12_24_ratio`, each with its ends and reason, `mean_mg_dl`, `left_out_h`,
+// `mean_without_mg_dl` (the mean without those hours).
+// `hours_out` (out): NULL, or where to put the pairs by hours since insertion: `sensor`, `from_h`,
+// `to_h`, `pairs`, `mean_mg_dl`, `sd_mg_dl` of sensor less meter; free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `meter`, `trace` and `diary` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_first_day(const struct glyc_meter *meter,
+                                  const struct glyc_trace *trace,
+                                  const struct glyc_diary *diary,
+                                  double lag_min,
+                                  double level,
+                                  struct glyc_table **table_out,
+                                  struct glyc_table **hours_out,
+                                  struct glyc_error **error);
+
+// Readings that stay the same for longer than this sensor's noise allows. Nothing is removed.
+//
+// `trace` (in): borrowed for the call.
+// `diary` (in): whose meals are kept out of the noise; NULL without one.
+// `within_one_step` (in): whether values within one step of the display count as the same.
+// `chance` (in): runs expected by chance in the whole trace, 1e-9 to 1, such as 0.01.
+// `table_out` (out): a row for each flat-line; free it with `glyc_table_free`. Columns `start_ms`,
+// `end_ms`, `minutes`, `readings`, `value_mg_dl`, `by_chance`.
+// `threshold_out` (out): NULL, or where to put the fewest readings in a row that count.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (so little noise that any run may be chance), `OUT_OF_RANGE`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` and `diary` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_flat_lines(const struct glyc_trace *trace,
+                                   const struct glyc_diary *diary,
+                                   bool within_one_step,
+                                   double chance,
+                                   struct glyc_table **table_out,
+                                   size_t *threshold_out,
+                                   struct glyc_error **error);
+
+// When readings failed to come: each interval of more than one and a half nominal intervals
+// between two readings of one sensor.
+//
+// `trace` (in): borrowed for the call.
+// `wear` (in): NULL without one; sensors are then told apart by the trace.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each drop-out; free it with `glyc_table_free`. Columns `sensor`,
+// `wear_day`, `from_ms`, `to_ms`, `minutes`, `lost` (readings), `hour` (local; needs the trace's
+// clock).
+// `per_day_out` (out): NULL, or where to put drop-outs in a day; without a value under 3 days.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace` and `wear` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_drop_outs(const struct glyc_trace *trace,
+                                  const struct glyc_wear *wear,
+                                  double level,
+                                  struct glyc_table **table_out,
+                                  struct glyc_estimate *per_day_out,
+                                  struct glyc_error **error);
+
+// Data capture: readings over what the time could hold, from a sensor's first reading to its end.
+//
+// `trace`, `wear` (in): as for `glyc_sensor_drop_outs`.
+// `table_out` (out): a row for each sensor, in which `wear_day` is missing, then one for each of
+// its wear days; free it with `glyc_table_free`. Columns `sensor`, `wear_day`, `readings`,
+// `expected`, `capture_pct`, `longest_min` (the longest interval without a reading).
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_sensor_drop_outs`.
+glyc_status glyc_sensor_capture(const struct glyc_trace *trace,
+                                const struct glyc_wear *wear,
+                                struct glyc_table **table_out,
+                                struct glyc_error **error);
+
+// How far a reading stands from the middle of those 15 minutes before and after it (root mean
+// square), by wear day. Readings at least four hours after a meal; without meals those from 00:00
+// to 06:00 local time, or all where there is no local time either.
+//
+// `trace` (in): borrowed for the call.
+// `diary`, `wear` (in): NULL without one.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each wear day; free it with `glyc_table_free`. Columns `sensor`,
+// `wear_day`, `jitter_mg_dl`, `jitter_low_mg_dl`, `jitter_high_mg_dl`, `stretches`, `reason`.
+// `jitter_out` (out): NULL, or where to put that of the whole wear, mg/dL; without a value where
+// too few stretches of three hours are quiet.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `trace`, `diary` and `wear` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_sensor_noise(const struct glyc_trace *trace,
+                              const struct glyc_diary *diary,
+                              const struct glyc_wear *wear,
+                              double level,
+                              struct glyc_table **table_out,
+                              struct glyc_estimate *jitter_out,
+                              struct glyc_error **error);
+
+// Product-limit survival (Kaplan and Meier) of pieces such as sensors.
+//
+// `times` (in): how long each of `len` pieces was watched, in any unit, not negative; borrowed.
+// `failed` (in): whether it then failed; false where it was taken off or is still going.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each time at which one failed; free it with `glyc_table_free`.
+// Columns `time`, `at_risk`, `failed`, `censored` (before the next failure), `survival`, `se`,
+// `low`, `high`; the last three are missing once all have failed.
+// `median_out` (out): NULL, or where to put the time by which half have failed; look at `present`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_survival(const double *times,
+                          const bool *failed,
+                          size_t len,
+                          double level,
+                          struct glyc_table **table_out,
+                          struct glyc_estimate *median_out,
+                          struct glyc_error **error);
+
+// New rules, all at their defaults.
+//
+// `options_out` (out): the new rules; free them with `glyc_pair_options_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write.
+glyc_status glyc_pair_options_new(struct glyc_pair_options **options_out,
+                                  struct glyc_error **error);
+
+// Sets how the sensor is read.
+//
+// `options` (in, out): changed; left as it was when the call fails.
+// `window_min` (in): how far a sensor reading may be, 0.1 to 60 minutes.
+// `how` (in): one of `GLYC_HOW_*`.
+// `lag_min` (in): the sensor is read so much later, -1440 to 1440 minutes.
+// `once` (in): whether a sensor reading is used for one meter reading only.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was not freed and is used by nobody else meanwhile; `error` is NULL or valid to
+// write.
+glyc_status glyc_pair_options_set_reading(struct glyc_pair_options *options,
+                                          double window_min,
+                                          uint32_t how,
+                                          double lag_min,
+                                          bool once,
+                                          struct glyc_error **error);
+
+// Sets what becomes of meter readings in quick succession.
+//
+// `options`, `error`: as for `glyc_pair_options_set_reading`.
+// `bursts` (in): one of `GLYC_BURSTS_*`.
+// `burst_min` (in): readings no further apart are one burst, 0 to 15 minutes.
+//
+// Statuses: `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_pair_options_set_reading`.
+glyc_status glyc_pair_options_set_bursts(struct glyc_pair_options *options,
+                                         uint32_t bursts,
+                                         double burst_min,
+                                         struct glyc_error **error);
+
+// Sets what becomes of readings about a calibration by the wearer.
+//
+// `options`, `error`: as for `glyc_pair_options_set_reading`.
+// `in_pairs` (in): whether they count.
+// `before_min` (in): else a meter reading so long before one is left out, 0 to 240 minutes.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_pair_options_set_reading`.
+glyc_status glyc_pair_options_set_calibrations(struct glyc_pair_options *options,
+                                               bool in_pairs,
+                                               double before_min,
+                                               struct glyc_error **error);
+
+// Sets the lowest and highest value that the devices report, mg/dL; a pair beyond is kept apart.
+//
+// `options`, `error`: as for `glyc_pair_options_set_reading`.
+// `sensor_low`, `sensor_high`, `meter_low`, `meter_high` (in): 0 to 2000, both inside; two NaN for
+// a device whose range isn't known.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_pair_options_set_reading`.
+glyc_status glyc_pair_options_set_ranges(struct glyc_pair_options *options,
+                                         double sensor_low,
+                                         double sensor_high,
+                                         double meter_low,
+                                         double meter_high,
+                                         struct glyc_error **error);
+
+// Frees rules; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `options` is NULL or was made by this library, and is not used again.
+void glyc_pair_options_free(struct glyc_pair_options *options);
+
+// Pairs the meter's readings with the sensor's by stated rules; all that is left out is told.
+//
+// `meter`, `sensor` (in): borrowed for the call.
+// `wear` (in): whose events tell sensors, wear days and calibrations; NULL without one.
+// `options` (in): NULL for the defaults.
+// `pairs_out` (out): a row for each pair: `time_ms`, `reference_mg_dl`, `measured_mg_dl`,
+// `rate_mg_dl_min`, `readings`, `away_min`, `sensor`, `wear_day`, `local_hour`, `day` (a cluster
+// for the agreement functions); free it with `glyc_table_free`.
+// `unpaired_out` (out): NULL, or where to put meter readings without a pair: `time_ms`,
+// `glucose_mg_dl`, `why`; free it with `glyc_table_free`.
+// `outside_out` (out): NULL, or where to put pairs outside the range of a device: `time_ms`,
+// `reference_mg_dl`, `measured_mg_dl`, `why`; free it with `glyc_table_free`.
+// `left_in_bursts_out` (out): NULL, or where to put how many readings were left out because only
+// the first of a burst counts.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `meter`, `sensor`, `wear` and `options` are NULL or were not freed; the others are NULL or valid
+// to write.
+glyc_status glyc_pairs_by_rules(const struct glyc_meter *meter,
+                                const struct glyc_trace *sensor,
+                                const struct glyc_wear *wear,
+                                const struct glyc_pair_options *options,
+                                struct glyc_table **pairs_out,
+                                struct glyc_table **unpaired_out,
+                                struct glyc_table **outside_out,
+                                size_t *left_in_bursts_out,
+                                struct glyc_error **error);
+
+// The figures of agreement by each of a set of rules (windows of 2.5 to 15 minutes, nearest or
+// interpolated, with and without the lag, bursts averaged or first, calibrations out or in), to see
+// how much hangs on the choice.
+//
+// `meter`, `sensor`, `wear`, `options` (in): as for `glyc_pairs_by_rules`; the options give what the
+// set does not vary.
+// `lag_min` (in): a lag to read the sensor by, such as that of `glyc_lag`; NaN for none.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each set of rules; free it with `glyc_table_free`. The rules, `n`,
+// `mard_pct`, `bias_mg_dl`, `within_15_pct` and `within_20_pct` with their ends, `iso_verdict`,
+// `bias_verdict`, `share_95_verdict`, `reason`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (too few pairs by the widest rules), `OUT_OF_RANGE`, `NULL_ARGUMENT`.
+// Since 0.1.
+//
+// # Safety
+// As for `glyc_pairs_by_rules`.
+glyc_status glyc_pairing_sensitivity(const struct glyc_meter *meter,
+                                     const struct glyc_trace *sensor,
+                                     const struct glyc_wear *wear,
+                                     const struct glyc_pair_options *options,
+                                     double lag_min,
+                                     double level,
+                                     struct glyc_table **table_out,
+                                     struct glyc_error **error);
+
+// The difference in an outcome with and without an exposure, adjusted for other columns by least
+// squares. It went with the exposure; it is not shown to be caused by it.
+//
+// `outcome` (in): `n` numbers, such as rises in mg/dL; borrowed for the call.
+// `exposed` (in): whether each had the exposure, such as a walk after the meal.
+// `adjust` (in): `k` columns of `n` numbers, one column after the other; NULL with a `k` of 0.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): one estimate, `difference` (with less without), and beside it `p_value`,
+// `smallest_visible` (the effect that such a trial sees with a power of 80 %), `residual_sd`,
+// `rows`, `exposed`; free it with `glyc_table_free`. Under 4 on a side, or an exposure that can't
+// be told from the columns, is a reason in it.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_contrast_compare(const double *outcome,
+                                  const bool *exposed,
+                                  const double *adjust,
+                                  size_t n,
+                                  size_t k,
+                                  double level,
+                                  struct glyc_table **table_out,
+                                  struct glyc_error **error);
+
+// The analysis that goes with a schedule of pairs.
+//
+// `with`, `without` (in): the outcomes of `n` pairs of meals; borrowed for the call.
+// `with_first` (in): whether the meal with the exposure came first.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): estimates `difference` (with less without), `carry_over` (sum of pairs that
+// began with the exposure less sum of the others), `period` (second meal less first), and for the
+// difference `p_value` (Student's t) and `p_signs` (exact test of signs, which rests on the draw
+// alone); free it with `glyc_table_free`. Too few pairs are a reason in it.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid for the items named above.
+glyc_status glyc_contrast_paired(const double *with,
+                                 const double *without,
+                                 const bool *with_first,
+                                 size_t n,
+                                 double level,
+                                 struct glyc_table **table_out,
+                                 struct glyc_error **error);
+
+// How many repeats it takes to see an effect.
+//
+// `effect` (in): the effect, in the unit of the outcome; not 0.
+// `sd` (in): standard deviation of single meals at the same grams, over 0.
+// `power` (in): chance to see it, 0.5 to 0.999, such as 0.8.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `in_pairs` (in): whether meals with and without are compared pair by pair, or as two groups.
+// `repeats_out` (out): pairs, or meals on each side; written only on `GLYC_STATUS_OK`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE` (also where it would take over 100,000), `NULL_ARGUMENT`.
+// Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write.
+glyc_status glyc_contrast_repeats(double effect,
+                                  double sd,
+                                  double power,
+                                  double level,
+                                  bool in_pairs,
+                                  size_t *repeats_out,
+                                  struct glyc_error **error);
+
+// A randomised schedule: pairs of the same meal on two days running, one with and one without, as
+// many of either order as can be. Same arguments, same schedule.
+//
+// `days` (in): days of wear, 2 to 365.
+// `masked_days` (in): days at the start without a task, on which the display may be masked.
+// `slots` (in): `n_slots` meals of the day that take part, such as "lunch", each once; copied.
+// `pairs` (in): 2 or more, as many as the days hold.
+// `with`, `without` (in): what is done in either meal of a pair, such as "walk_after".
+// `seed` (in): key of the draw.
+// `table_out` (out): a row for each masked day, then for each meal, by day; free it with
+// `glyc_table_free`. Columns `day`, `slot`, `pair` (both missing on masked days), `condition`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `TOO_FEW_VALUES`, `OUT_OF_RANGE`, `UNKNOWN_CHOICE` (a slot that came twice),
+// `NOT_UTF8`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `slots` is NULL or valid for `n_slots` texts; each text is NULL or ends with a zero; the others
+// are NULL or valid to write.
+glyc_status glyc_contrast_schedule(size_t days,
+                                   size_t masked_days,
+                                   const char *const *slots,
+                                   size_t n_slots,
+                                   size_t pairs,
+                                   const char *with,
+                                   const char *without,
+                                   uint64_t seed,
+                                   struct glyc_table **table_out,
+                                   struct glyc_error **error);
 
 #ifdef __cplusplus
 }  // extern "C"

@@ -3,7 +3,6 @@
 //! Tables of estimates have a row each: `name`, `unit`, `value`, `low`, `high`, `level`, `n`,
 //! `needed`, `method`, `reason_code`, `reason`.
 
-use glycemic_core::Table;
 use glycemic_core::agreement::standards::{
     fda_point_of_care, fda_self_monitoring, icgm, iso15197_2003, iso15197_2013,
 };
@@ -12,6 +11,7 @@ use glycemic_core::agreement::{
     Band, Grid, accuracy, concordance, deming, error_grid, limits, passing_bablok, summary,
     weighted_deming,
 };
+use glycemic_core::{Table, Unit};
 
 use crate::error::{Failure, GlycError, GlycStatus, guard, unknown_choice};
 use crate::pointers::{place, slice};
@@ -251,7 +251,7 @@ pub unsafe extern "C" fn glyc_agreement_error_grid(
     unsafe {
         give_made(table_out, error, || {
             let c = columns(reference, measured, std::ptr::null(), len)?;
-            let found = error_grid(c.reference, c.measured, grid_from(grid)?)?;
+            let found = error_grid(c.reference, c.measured, Unit::MgDl, grid_from(grid)?)?;
             let table = found.table()?;
             if !zones_out.is_null() {
                 for (i, zone) in found.zones.iter().enumerate() {

@@ -1,14 +1,14 @@
 //! Pairs of meter and sensor, lag and clocks. Method and sources: `glycemic_core::align`.
 
-use glycemic_core::align::{How, clock_offset, lag, pair};
+use glycemic_core::align::{How, Unpaired, clock_offset, lag, pair};
 use glycemic_core::series::Meter;
-use glycemic_core::{Estimate, Reason, Table};
+use glycemic_core::{Error, Estimate, Reason, Table};
 
 use crate::agreement_tables::give_made;
 use crate::error::{Failure, GlycError, GlycStatus, guard, unknown_choice};
 use crate::estimate::GlycEstimate;
 use crate::pointers::{give, handle, place, slice, take};
-use crate::table::GlycTable;
+use crate::table::{GlycTable, give_more};
 use crate::trace::{GlycTrace, unit_from};
 
 /// The sensor is read at the nearest reading.
@@ -18,7 +18,7 @@ pub const GLYC_HOW_INTERPOLATE: u32 = 2;
 
 /// Finger-stick readings, sorted by time; several may share one instant.
 pub struct GlycMeter {
-    meter: Meter,
+    pub(crate) meter: Meter,
 }
 
 /// Makes a meter's readings from two arrays.
@@ -76,6 +76,23 @@ pub unsafe extern "C" fn glyc_meter_free(meter: *mut GlycMeter) {
     unsafe { take(meter) };
 }
 
+pub(crate) fn how_from(how: u32) -> Result<How, Failure> {
+    match how {
+        GLYC_HOW_NEAREST => Ok(How::Nearest),
+        GLYC_HOW_INTERPOLATE => Ok(How::Interpolate),
+        _ => Err(unknown_choice("how", how, "1 (nearest), 2 (interpolate)")),
+    }
+}
+
+/// Meter readings without a pair: `time_ms`, `glucose_mg_dl`, `why`.
+pub(crate) fn left_over(unpaired: &[Unpaired]) -> Result<Table, Error> {
+    let mut t = Table::new();
+    t.push_i64("time_ms", unpaired.iter().map(|p| Some(p.time_ms)).collect())?;
+    t.push_f64("glucose_mg_dl", unpaired.iter().map(|p| Some(p.glucose_mg_dl)).collect())?;
+    t.push_text("why", unpaired.iter().map(|p| Some(p.why.to_string())).collect())?;
+    Ok(t)
+}
+
 /// Pairs the meter's readings with the sensor's; bursts are averaged, nothing is lost silently.
 ///
 /// `meter`, `sensor` (in): borrowed for the call.
@@ -104,11 +121,7 @@ pub unsafe extern "C" fn glyc_pairs_new(
     error: *mut *mut GlycError,
 ) -> GlycStatus {
     let paired = || {
-        let how = match how {
-            GLYC_HOW_NEAREST => How::Nearest,
-            GLYC_HOW_INTERPOLATE => How::Interpolate,
-            _ => return Err(unknown_choice("how", how, "1 (nearest), 2 (interpolate)")),
-        };
+        let how = how_from(how)?;
         // SAFETY: NULL or valid by the contract above.
         let (meter, sensor) = unsafe { (handle("meter", meter)?, handle("sensor", sensor)?) };
         let pairs = pair(&meter.meter, &sensor.trace, window_min, how, lag_min)?;
@@ -118,15 +131,9 @@ pub unsafe extern "C" fn glyc_pairs_new(
         t.push_f64("measured_mg_dl", pairs.measured_mg_dl.iter().map(|v| Some(*v)).collect())?;
         t.push_f64("rate_mg_dl_min", pairs.rate_mg_dl_min.clone())?;
         t.push_i64("readings", pairs.readings.iter().map(|n| Some(*n as i64)).collect())?;
-        if !unpaired_out.is_null() {
-            let left = &pairs.unpaired;
-            let mut u = Table::new();
-            u.push_i64("time_ms", left.iter().map(|p| Some(p.time_ms)).collect())?;
-            u.push_f64("glucose_mg_dl", left.iter().map(|p| Some(p.glucose_mg_dl)).collect())?;
-            u.push_text("why", left.iter().map(|p| Some(p.why.to_string())).collect())?;
-            // SAFETY: not NULL, so valid to write; nothing after this line fails.
-            unsafe { unpaired_out.write(crate::table::give_table(u)) };
-        }
+        let left = left_over(&pairs.unpaired)?;
+        // SAFETY: by the contract above; nothing after this line fails.
+        unsafe { give_more(unpaired_out, left) };
         Ok(t)
     };
     // SAFETY: by the contract above.

@@ -12,11 +12,33 @@ use crate::pointers::{give, handle_mut, place, take, text};
 const MOST_G: f64 = 2000.0;
 /// Most minutes of one activity.
 const MOST_MIN: f64 = 1440.0;
+/// First and last instant that is taken for one: 1990 and 2099, as for a trace.
+const PLAUSIBLE_MS: (f64, f64) = (631_152_000_000.0, 4_102_444_800_000.0);
 
 /// Meals and activity of one person; rows may come in any order.
 pub struct GlycDiary {
     pub(crate) meals: Vec<Meal>,
     pub(crate) activity: Vec<Activity>,
+}
+
+/// Meals of a diary; none for NULL.
+///
+/// # Safety
+/// `diary` is NULL or valid to read for as long as the result is used.
+pub(crate) unsafe fn meals_or_none<'a>(diary: *const GlycDiary) -> &'a [Meal] {
+    // SAFETY: NULL or valid by the contract.
+    unsafe { diary.as_ref() }.map_or(&[], |d| &d.meals)
+}
+
+/// When meals began, UTC milliseconds.
+pub(crate) fn starts(meals: &[Meal]) -> Vec<i64> {
+    meals.iter().map(|m| m.time_ms).collect()
+}
+
+/// An instant in the plausible span of years.
+pub(crate) fn instant(name: &'static str, time_ms: i64) -> Result<i64, Failure> {
+    require_within(name, time_ms as f64, PLAUSIBLE_MS.0, PLAUSIBLE_MS.1)?;
+    Ok(time_ms)
 }
 
 /// An empty diary.
@@ -54,7 +76,10 @@ fn grams(name: &'static str, value: f64) -> Result<Option<f64>, Failure> {
 ///
 /// # Safety
 /// `at` is NULL or text that ends with a zero.
-unsafe fn some_text<'a>(name: &'static str, at: *const c_char) -> Result<Option<&'a str>, Failure> {
+pub(crate) unsafe fn some_text<'a>(
+    name: &'static str,
+    at: *const c_char,
+) -> Result<Option<&'a str>, Failure> {
     // SAFETY: not NULL where it is read, so valid by the contract.
     if at.is_null() { Ok(None) } else { unsafe { text(name, at) }.map(Some) }
 }
@@ -62,7 +87,7 @@ unsafe fn some_text<'a>(name: &'static str, at: *const c_char) -> Result<Option<
 /// Adds a meal.
 ///
 /// `diary` (in, out): changed; nothing is added when the call fails.
-/// `time_ms` (in): when it began, UTC milliseconds since 1970.
+/// `time_ms` (in): when it began, UTC milliseconds since 1970, in the years 1990 to 2099.
 /// `carbs_g`, `fiber_g`, `protein_g`, `fat_g` (in): grams, 0 to 2000; NaN where not known. Net
 /// carbohydrate is total less fibre (common practice, no source).
 /// `label` (in): NULL, or what it was; copied.
@@ -94,7 +119,7 @@ pub unsafe extern "C" fn glyc_diary_add_meal(
         };
         let words = tags.unwrap_or_default().split(';').map(str::trim);
         diary.meals.push(Meal {
-            time_ms,
+            time_ms: instant("time_ms", time_ms)?,
             carbs_g: grams("carbs_g", carbs_g)?,
             fiber_g: grams("fiber_g", fiber_g)?,
             protein_g: grams("protein_g", protein_g)?,
@@ -110,7 +135,7 @@ pub unsafe extern "C" fn glyc_diary_add_meal(
 /// Adds a walk or other activity.
 ///
 /// `diary` (in, out): changed; nothing is added when the call fails.
-/// `start_ms` (in): UTC milliseconds since 1970.
+/// `start_ms` (in): UTC milliseconds since 1970, in the years 1990 to 2099.
 /// `minutes` (in): how long, 0 to 1440.
 /// `kind` (in): such as "walk"; copied.
 /// `effort` (in): NULL, or "light", "moderate", "vigorous"; copied.
@@ -134,6 +159,7 @@ pub unsafe extern "C" fn glyc_diary_add_activity(
         let (diary, kind, effort) = unsafe {
             (handle_mut("diary", diary)?, text("kind", kind)?, some_text("effort", effort)?)
         };
+        let start_ms = instant("start_ms", start_ms)?;
         require_within("minutes", minutes, 0.0, MOST_MIN)?;
         let (kind, effort) = (kind.to_string(), effort.map(str::to_string));
         diary.activity.push(Activity { start_ms, minutes, kind, effort });

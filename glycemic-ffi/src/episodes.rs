@@ -45,7 +45,7 @@ fn rules_from(rule: u32) -> Result<Vec<Rule>, Failure> {
     })
 }
 
-fn side_from(side: u32) -> Result<Side, Failure> {
+pub(crate) fn side_from(side: u32) -> Result<Side, Failure> {
     match side {
         GLYC_SIDE_BELOW => Ok(Side::Below),
         GLYC_SIDE_ABOVE => Ok(Side::Above),

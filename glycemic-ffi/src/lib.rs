@@ -33,12 +33,26 @@ pub mod histogram;
 pub mod stream;
 
 pub mod agreement;
+pub mod agreement_changes;
 pub mod agreement_tables;
 pub mod align;
 
 pub mod diary;
 pub mod meals;
 pub mod tolerance;
+
+pub mod wear;
+
+pub mod alarms;
+pub mod pressure;
+pub mod recalibration;
+pub mod sensor_meter;
+pub mod sensor_trace;
+pub mod survival;
+
+pub mod pairs;
+
+pub mod contrast;
 
 use std::ffi::c_char;
 
@@ -86,4 +100,7 @@ const _: () = {
     shared::<diary::GlycDiary>();
     shared::<meals::GlycResponses>();
     shared::<tolerance::GlycFit>();
+    shared::<wear::GlycWear>();
+    shared::<recalibration::GlycRecalibration>();
+    shared::<pairs::GlycPairOptions>();
 };

@@ -93,6 +93,17 @@ pub(crate) fn give_table(table: Table) -> *mut GlycTable {
     give(GlycTable::from(table))
 }
 
+/// Hands a further table to a caller who wants it.
+///
+/// # Safety
+/// `out` is NULL or valid to write.
+pub(crate) unsafe fn give_more(out: *mut *mut GlycTable, table: Table) {
+    if !out.is_null() {
+        // SAFETY: not NULL, so valid to write.
+        unsafe { out.write(give_table(table)) };
+    }
+}
+
 /// Finds a column of the wanted kind and hands out where its items lie.
 ///
 /// # Safety

@@ -348,6 +348,7 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     room.add_function(wrap_pyfunction!(within, &room)?)?;
     room.add_function(wrap_pyfunction!(bland_altman, &room)?)?;
     room.add_function(wrap_pyfunction!(iso15197, &room)?)?;
+    crate::agreement_changes::register(m, &room)?;
     agreement_grids::register(m, &room)?;
     agreement_lines::register(m, &room)?;
     agreement_methods::register(m, &room)?;

@@ -1,7 +1,7 @@
 //! Pairs of meter and sensor, and the shift between them.
 
 use glycemic_core::align::{self, Pairs};
-use glycemic_core::clock::{DAY_MS, LocalClock};
+use glycemic_core::clock::LocalClock;
 use pyo3::prelude::*;
 
 use crate::convert::{array, array_of_some};
@@ -10,6 +10,7 @@ use crate::estimate::PyEstimate;
 use crate::meter::PyMeter;
 use crate::record::record;
 use crate::series::PyTrace;
+use crate::table::PyTable;
 
 record! {
     /// A meter reading without a pair.
@@ -18,7 +19,7 @@ record! {
         time_ms: i64,
         /// Its value, mg/dL.
         glucose_mg_dl: f64,
-        /// outside_wear, no_reading_near or sensor_at_limit.
+        /// outside_wear, no_reading_near, sensor_at_limit, calibration or sensor_reading_used.
         why: String,
     }
 }
@@ -44,6 +45,18 @@ record! {
         unpaired: Vec<Py<PyUnpaired>>,
         /// SD of readings within bursts, mg/dL, pooled; None without bursts.
         repeat_sd_mg_dl: Option<f64>,
+        /// Which sensor, where events say; else None.
+        sensor: Vec<Option<String>>,
+        /// Day of wear of that sensor, from 1; NaN where its insertion isn't known.
+        wear_day: Py<PyAny>,
+        /// Local hour, 0 to below 24, with its fraction; NaN without a zone.
+        local_hour: Py<PyAny>,
+        /// Minutes from the meter's time (and the lag) to the nearer sensor reading used.
+        away_min: Py<PyAny>,
+        /// Pairs outside the range of a device: a Table with what each showed.
+        outside: Py<PyTable>,
+        /// Meter readings left out because only the first of a burst counts.
+        left_in_bursts: usize,
     }
 
     fn __len__(&self) -> usize {
@@ -107,14 +120,14 @@ fn pair(
         let how = how.parse().map_err(to_py)?;
         let pairs =
             compute(py, || align::pair(&meter.inner, &sensor.inner, window_min, how, lag_min))?;
-        let clock = sensor.inner.clock();
-        let day = |t: &i64| clock.map_or_else(|| t.div_euclid(DAY_MS), |c| c.day(*t));
-        let days: Vec<i64> = pairs.times_ms.iter().map(day).collect();
-        columns(py, pairs, &days)
+        columns(py, pairs, sensor.zoned())
     })
 }
 
-fn columns(py: Python<'_>, pairs: Pairs, days: &[i64]) -> PyResult<PyPairs> {
+/// Pairs as Python's.
+pub(crate) fn columns(py: Python<'_>, pairs: Pairs, zoned: bool) -> PyResult<PyPairs> {
+    let outside = PyTable::new(pairs.outside_table().map_err(to_py)?, zoned);
+    let wear_day: Vec<Option<f64>> = pairs.wear_day.iter().map(|d| d.map(|d| d as f64)).collect();
     let unpaired = pairs.unpaired.iter().map(|u| {
         let (time_ms, glucose_mg_dl, why) = (u.time_ms, u.glucose_mg_dl, u.why.to_string());
         Py::new(py, PyUnpaired { time_ms, glucose_mg_dl, why })
@@ -124,7 +137,13 @@ fn columns(py: Python<'_>, pairs: Pairs, days: &[i64]) -> PyResult<PyPairs> {
         reference_mg_dl: array(py, &pairs.reference_mg_dl)?,
         measured_mg_dl: array(py, &pairs.measured_mg_dl)?,
         rate_mg_dl_min: array_of_some(py, &pairs.rate_mg_dl_min)?,
-        day: array(py, days)?,
+        day: array(py, &pairs.day)?,
+        wear_day: array_of_some(py, &wear_day)?,
+        local_hour: array_of_some(py, &pairs.local_hour)?,
+        away_min: array(py, &pairs.away_min)?,
+        outside: Py::new(py, outside)?,
+        left_in_bursts: pairs.left_in_bursts,
+        sensor: pairs.sensor,
         unpaired: unpaired.collect::<PyResult<_>>()?,
         readings: pairs.readings,
         context: pairs.context,
@@ -216,5 +235,6 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     room.add_function(wrap_pyfunction!(lag, &room)?)?;
     room.add_function(wrap_pyfunction!(clock_offset, &room)?)?;
     crate::align_clock::register(m, &room)?;
+    crate::align_rules::register(m, &room)?;
     m.add("align", room)
 }

@@ -1,6 +1,7 @@
 //! Python bindings: each file converts, calls the core, and converts back.
 
 mod agreement;
+mod agreement_changes;
 mod agreement_grids;
 mod agreement_limits;
 mod agreement_lines;
@@ -10,6 +11,7 @@ mod agreement_tables;
 mod agreement_words;
 mod align;
 mod align_clock;
+mod align_rules;
 mod area;
 mod arrow;
 mod arrow_in;
@@ -35,6 +37,11 @@ mod panel_parts;
 mod panel_tables;
 mod record;
 mod review;
+mod sensor;
+mod sensor_lives;
+mod sensor_meter;
+mod sensor_readings;
+mod sensor_trace;
 mod series;
 mod simulate;
 mod stream;
@@ -42,6 +49,7 @@ mod table;
 mod tolerance;
 mod tolerance_tables;
 mod trial;
+mod wear;
 
 use pyo3::prelude::*;
 
@@ -67,6 +75,7 @@ fn _glycemic(m: &Bound<'_, PyModule>) -> PyResult<()> {
     meals::register(m)?;
     tolerance::register(m)?;
     contrast::register(m)?;
+    sensor::register(m)?;
     trial::register(m)?;
     review::register(m)?;
     cohort::register(m)?;

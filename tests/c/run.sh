@@ -28,6 +28,7 @@ compile() { # library folder, name, source, further flags
 under=
 if command -v valgrind >/dev/null 2>&1; then
     under="valgrind --quiet --leak-check=full --show-leak-kinds=all --errors-for-leak-kinds=all --error-exitcode=9"
+    under="$under --suppressions=$here/valgrind.supp"
 elif [ "${REQUIRE_VALGRIND:-0}" = 1 ]; then
     echo "valgrind is required and not installed" >&2
     exit 1
@@ -103,6 +104,14 @@ $under "$out/test_pairs"
 echo "== meals and tolerance"
 compile "$out/lib" test_meals "$here/test_meals.c"
 $under "$out/test_meals"
+
+echo "== sensor, survival"
+compile "$out/lib" test_sensor "$here/test_sensor.c"
+$under "$out/test_sensor"
+
+echo "== contrasts and planning"
+compile "$out/lib" test_contrast "$here/test_contrast.c"
+$under "$out/test_contrast"
 
 echo "== panel"
 awk 'BEGIN { for (i = 0; i < 4032; i++)

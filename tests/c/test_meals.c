@@ -120,8 +120,12 @@ static void what_is_refused(void) {
     double rise = UNTOUCHED, x[] = {10, 20}, y[] = {10, NAN};
 
     assert(!glyc_diary_new(&diary, NULL));
-    glyc_status s = glyc_diary_add_meal(diary, 0, -1, NAN, NAN, NAN, NULL, NULL, &error);
+    glyc_status s = glyc_diary_add_meal(diary, MIDNIGHT, -1, NAN, NAN, NAN, NULL, NULL, &error);
     expect(s, GLYC_STATUS_OUT_OF_RANGE, error, "out_of_range", "carbs_g");
+    s = glyc_diary_add_meal(diary, INT64_MIN, 1, NAN, NAN, NAN, NULL, NULL, &error);
+    expect(s, GLYC_STATUS_OUT_OF_RANGE, error, "out_of_range", "time_ms");
+    s = glyc_diary_add_activity(diary, INT64_MAX, 10, "walk", NULL, &error);
+    expect(s, GLYC_STATUS_OUT_OF_RANGE, error, "out_of_range", "start_ms");
     s = glyc_diary_add_activity(diary, 0, 10, NULL, NULL, &error);
     expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "kind");
     assert(!glyc_diary_add_activity(diary, MIDNIGHT, 10, "walk", "light", NULL));

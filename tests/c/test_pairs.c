@@ -1,7 +1,8 @@
-/* Agreement tables, pairs of meter and sensor, lag. */
+/* Agreement tables, pairs of meter and sensor, lag, changes. */
 #undef NDEBUG
 #include "glycemic.h"
 
+#include "cells.h"
 #include "expect.h"
 
 #include <assert.h>
@@ -95,10 +96,11 @@ static void grids_and_standards(void) {
 static int64_t times[N], pricked[PRICKS];
 static double glucose[N], blood[PRICKS];
 
-/* Blood goes up and down by 1 mg/dL a minute; the sensor shows it 10 minutes later. */
+/* Blood goes up for two hours and down for two by 1 mg/dL a minute; the sensor shows it 10 minutes
+ * later. Half a period lies beyond the shifts that are tried: it would fit upside down. */
 static double at(double minute) {
-    double phase = fmod(minute, 120);
-    return 100 + (phase < 60 ? phase : 120 - phase);
+    double phase = fmod(minute, 240);
+    return 100 + (phase < 120 ? phase : 240 - phase);
 }
 
 static void a_lag_of_ten_minutes(void) {
@@ -109,7 +111,7 @@ static void a_lag_of_ten_minutes(void) {
     glyc_error *error = NULL;
     for (int i = 0; i < N; i++) {
         times[i] = MIDNIGHT + i * STEP;
-        glucose[i] = round(at(5.0 * i + 120 - 10));
+        glucose[i] = round(at(5.0 * i + 240 - 10));
     }
     for (int k = 0; k < PRICKS; k++) {
         int minute = (k / 6) * 1440 + 130 + (k % 6) * 200 + 7 * (k % 5);
@@ -148,10 +150,118 @@ static void a_lag_of_ten_minutes(void) {
     glyc_trace_free(trace);
 }
 
+static void pairs_by_rules(void) {
+    glyc_trace *trace = NULL;
+    glyc_meter *meter = NULL;
+    glyc_wear *wear = NULL;
+    glyc_table *pairs = NULL, *left = NULL, *outside = NULL, *t = NULL;
+    glyc_pair_options *options = NULL;
+    glyc_error *error = NULL;
+    size_t in_bursts = 9;
+    int64_t taken[20];
+    double shown[20];
+    for (int i = 0; i < N; i++) {
+        times[i] = MIDNIGHT + i * STEP;
+        glucose[i] = 110;
+    }
+    assert(!glyc_trace_new(times, glucose, N, GLYC_UNIT_MG_DL, NULL, &trace, NULL));
+    /* The second reading was typed into the sensor two minutes later. */
+    taken[0] = MIDNIGHT + 21 * MINUTE;
+    taken[1] = MIDNIGHT + 40 * MINUTE;
+    shown[0] = 104;
+    shown[1] = 98;
+    assert(!glyc_meter_new(taken, shown, 2, GLYC_UNIT_MG_DL, &meter, NULL));
+    assert(!glyc_wear_new(&wear, NULL) && !glyc_wear_add(wear, MIDNIGHT, "inserted", "A", NULL));
+    assert(!glyc_wear_add(wear, MIDNIGHT + 42 * MINUTE, "calibrated", "A", NULL));
+    assert(!glyc_pairs_by_rules(meter, trace, wear, NULL, &pairs, &left, &outside, &in_bursts, NULL));
+    assert(glyc_table_rows(pairs) == 1 && whole(pairs, "wear_day", 0) == 1);
+    assert(!strcmp(word(pairs, "sensor", 0), "A") && number(pairs, "away_min", 0) == 1);
+    assert(glyc_table_rows(left) == 1 && !strcmp(word(left, "why", 0), "calibration"));
+    assert(glyc_table_rows(outside) == 0 && in_bursts == 0);
+    glyc_table_free(pairs);
+    glyc_table_free(left);
+    glyc_table_free(outside);
+    /* With calibrations in and a sensor that reports up to 105 both are outside its range. */
+    assert(!glyc_pair_options_new(&options, NULL));
+    assert(!glyc_pair_options_set_calibrations(options, true, 15, NULL));
+    assert(!glyc_pair_options_set_ranges(options, 40, 105, NAN, NAN, NULL));
+    assert(!glyc_pairs_by_rules(meter, trace, wear, options, &pairs, NULL, &outside, NULL, NULL));
+    assert(glyc_table_rows(pairs) == 0 && glyc_table_rows(outside) == 2);
+    assert(!strcmp(word(outside, "why", 0), "sensor_high"));
+    glyc_table_free(pairs);
+    glyc_table_free(outside);
+    glyc_status s = glyc_pair_options_set_reading(options, 0, GLYC_HOW_NEAREST, 0, true, &error);
+    expect(s, GLYC_STATUS_OUT_OF_RANGE, error, "out_of_range", "window_min");
+    s = glyc_pair_options_set_bursts(options, 4, 2, &error);
+    expect(s, GLYC_STATUS_UNKNOWN_CHOICE, error, "unknown_choice", "bursts");
+    s = glyc_pair_options_set_ranges(options, 40, NAN, NAN, NAN, &error);
+    expect(s, GLYC_STATUS_NOT_FINITE, error, "not_finite", "sensor_range_mg_dl");
+    assert(!glyc_pair_options_set_bursts(options, GLYC_BURSTS_EACH, 2, NULL));
+    assert(!glyc_pair_options_set_reading(options, 5, GLYC_HOW_INTERPOLATE, 0, false, NULL));
+    glyc_pair_options_free(options);
+    glyc_pair_options_free(NULL);
+    pairs = NULL;
+    s = glyc_pairs_by_rules(NULL, trace, wear, NULL, &pairs, NULL, NULL, &in_bursts, &error);
+    expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "meter");
+    s = glyc_pairing_sensitivity(meter, trace, wear, NULL, NAN, 0.95, &t, &error);
+    expect(s, GLYC_STATUS_NOT_ESTIMABLE, error, "too_few_pairs", NULL);
+    assert(!pairs && !t);
+    glyc_meter_free(meter);
+    /* Four windows, nearest and interpolated; a flat trace gives the same by each. */
+    for (int k = 0; k < 20; k++) {
+        taken[k] = MIDNIGHT + (60 + 480 * k) * MINUTE;
+        shown[k] = 100;
+    }
+    assert(!glyc_meter_new(taken, shown, 20, GLYC_UNIT_MG_DL, &meter, NULL));
+    assert(!glyc_pairing_sensitivity(meter, trace, NULL, NULL, NAN, 0.95, &t, NULL));
+    assert(glyc_table_rows(t) == 8);
+    for (size_t i = 0; i < 8; i++) assert(fabs(number(t, "mard_pct", i) - 10) < 1e-9);
+    glyc_table_free(t);
+    glyc_meter_free(meter);
+    glyc_wear_free(wear);
+    glyc_trace_free(trace);
+}
+
+/* Five meals on five days: up 60 by the meter, 50 by the sensor; the sixth has no pair. */
+static void changes_of_meals(void) {
+    int64_t taken[10], day[10], meals[6];
+    double meter[10], sensor[10];
+    glyc_table *t = NULL, *changes = NULL, *skipped = NULL;
+    glyc_error *error = NULL;
+    for (int d = 0; d < 5; d++) {
+        meals[d] = taken[2 * d] = MIDNIGHT + d * 1440 * MINUTE;
+        taken[2 * d + 1] = taken[2 * d] + 60 * MINUTE;
+        day[2 * d] = day[2 * d + 1] = d;
+        meter[2 * d] = 100;
+        meter[2 * d + 1] = 160;
+        sensor[2 * d] = 105;
+        sensor[2 * d + 1] = 155;
+    }
+    meals[5] = MIDNIGHT + 20 * 1440 * MINUTE;
+    assert(!glyc_agreement_changes(taken, meter, sensor, day, 10, meals, 6, NAN, 0.95, &t, &changes,
+                                   &skipped, NULL));
+    assert(!strcmp(word(t, "name", 0), "bias_mg_dl") && number(t, "value", 0) == -10);
+    assert(!strcmp(word(t, "name", 1), "lower_mg_dl") && number(t, "value", 1) == -10);
+    assert(glyc_table_rows(changes) == 5 && number(changes, "difference_mg_dl", 4) == -10);
+    assert(glyc_table_rows(skipped) == 1 && whole(skipped, "meal", 0) == 5);
+    assert(!strcmp(word(skipped, "why", 0), "no_pair_before"));
+    glyc_table_free(t);
+    glyc_table_free(changes);
+    glyc_table_free(skipped);
+    t = changes = NULL;
+    meter[3] = NAN;
+    glyc_status s = glyc_agreement_changes(taken, meter, sensor, day, 10, meals, 6, NAN, 0.95, &t,
+                                           &changes, NULL, &error);
+    expect(s, GLYC_STATUS_NOT_FINITE, error, "not_finite", "meter_mg_dl");
+    assert(!t && !changes);
+}
+
 int main(void) {
     published_numbers();
     grids_and_standards();
     a_lag_of_ten_minutes();
+    pairs_by_rules();
+    changes_of_meals();
     puts("agreement, pairs and lag: all passed");
     return 0;
 }

@@ -19,6 +19,20 @@ SIGNATURES = {
     "area.total": "(minutes, values)",
     "area.incremental": "(minutes, values, baseline=None, rule='positive')",
     "align.pair": "(meter, sensor, window_min=5.0, how='nearest', lag_min=0.0)",
+    "align.pair_by_rules": "(meter, sensor, wear=None, window_min=5.0, how='nearest', lag_min=0.0, bursts='averaged', "
+    "once=True, calibrations_in=False, calibration_min=15.0, sensor_range=None, meter_range=None)",
+    "align.sensitivity": "(meter, sensor, wear=None, estimated_lag_min=None, window_min=5.0, how='nearest', lag_min=0.0, level=0.95)",
+    "sensor.drift": "(meter, sensor, lag_min=0.0, level=0.95)",
+    "sensor.fasting_drift": "(sensor, meals=None, level=0.95)",
+    "sensor.steps": "(meter, sensor, wear, lag_min=0.0, level=0.95)",
+    "sensor.first_day": "(meter, sensor, meals=None, lag_min=0.0, level=0.95)",
+    "sensor.recalibrate": "(meter, sensor, lag_min=0.0, lag_se_min=0.0, meter_bias_pct=0.0, meter_bias_sd_pct=6.0, level=0.95)",
+    "sensor.pressure_lows": "(trace, meals=None, activity=None, meter=None, least_probability=0.05, least_depth_mg_dl=10.0, "
+    "per_night=0.3, per_day=0.1, meter_ahead_min=0.0, level=0.95)",
+    "sensor.drop_outs": "(trace, wear=None, first_hours=12.0, level=0.95)",
+    "sensor.survival": "(times, failed, level=0.95)",
+    "agreement.changes": "(times, reference, measured, day, meals, before=(-45.0, 5.0), after=(30.0, 150.0), "
+    "meter_sd_mg_dl=None, variance_ratio=1.0, level=0.95)",
     "agreement.within": "(reference, measured, mg_dl=15.0, pct=15.0, switch_mg_dl=100.0, cluster=None, level=0.95)",
     "agreement.bland_altman": "(reference, measured, subject=None, level=0.95)",
     "agreement.error_grid": "(reference, measured, grid='clarke', unit='mg/dL')",
@@ -120,6 +134,11 @@ def everything(trace, trial, responses, review):
         gly.agreement.limits(r, m, pairs.day), gly.agreement.icgm(r, m), gly.agreement.paired_precision(r, m),
         gly.agreement.expected_difference((15, 0.95), (10, 0.9)), gly.agreement.accuracy_table(r, m, bands="consensus"),
         gly.agreement.expected_difference((15, 0.95, 20), (10, 0.9)),
+        gly.sensor.recalibrate(trial.meter, trial.sensor), gly.sensor.pressure_lows(trial.sensor, trial.meals),
+        gly.sensor.flat_lines(trial.sensor), gly.sensor.drop_outs(trial.sensor, trial.wear), gly.sensor.noise(trial.sensor),
+        gly.sensor.alarms(trial.sensor), gly.align.sensitivity(trial.meter, trial.sensor),
+        gly.align.pair_by_rules(trial.meter, trial.sensor, trial.wear),
+        gly.agreement.changes(pairs.times_ms, r, m, pairs.day, trial.meals["time_ms"]),
         gly.agreement.iso15197(r, m)[0], fit, fit.safe_g(0.8), fit.predict(30), fit.equivalent_load(40),
         gly.contrast.compare(responses, by="walk_after"), review, gly.simulate.trial(people="healthy", days=3),
     ]  # fmt: skip

@@ -14,6 +14,10 @@ ESTIMATES = [
     gly.Trace.days_needed, gly.Sufficiency, gly.panel, gly.Summary, gly.agreement.summary, gly.agreement.within,
     gly.agreement.bland_altman, gly.align.lag, gly.align.clock_offset, gly.meals.responses, gly.tolerance.fit, gly.Fit,
     gly.contrast.compare, gly.Contrast, gly.Review, gly.Trial.review, gly.panels,
+    gly.sensor.drift, gly.sensor.fasting_drift, gly.sensor.steps, gly.sensor.first_day, gly.sensor.recalibrate,
+    gly.Recalibration, gly.PressureLows, gly.sensor.pressure_lows, gly.sensor.without_pressure, gly.FlatLines, gly.DropOuts,
+    gly.SensorNoise, gly.Alarms, gly.sensor.alarms, gly.sensor.survival, gly.sensor.lasts, gly.sensor.incidence,
+    gly.PairingSensitivity, gly.align.sensitivity, gly.Changes, gly.agreement.changes,
 ]  # fmt: skip
 
 

@@ -1,5 +1,6 @@
 //! Answers of this room as tables of estimates, for callers in other languages.
 
+use super::accountability::Repeatability;
 use super::concordance::Concordance;
 use super::grid::{ErrorGrid, Zone};
 use super::limits::Limits;
@@ -57,6 +58,16 @@ impl Concordance {
     /// None that a coefficient can cause.
     pub fn table(&self) -> Result<Table, Error> {
         Table::of_estimates(&[("concordance", "1", &self.concordance)])
+    }
+}
+
+impl Repeatability {
+    /// Within-burst SD and coefficient of variation.
+    ///
+    /// # Errors
+    /// None that bursts can cause.
+    pub fn table(&self) -> Result<Table, Error> {
+        Table::of_estimates(&[("sd_mg_dl", "mg/dL", &self.sd_mg_dl), ("cv_pct", "%", &self.cv_pct)])
     }
 }
 

@@ -16,6 +16,7 @@ use super::scale::{PairOptions, Read, pair_with};
 use crate::error::Error;
 use crate::series::{Censor, Meter, Trace};
 use crate::stats::moments;
+use crate::table::Table;
 
 const MINUTE: i64 = 60_000;
 /// Readings of the meter no further apart than this are one burst, in minutes.
@@ -128,6 +129,23 @@ pub struct Pairs {
 }
 
 impl Pairs {
+    /// The pairs outside a device's range: time_ms, reference_mg_dl, measured_mg_dl, why, readings,
+    /// sensor.
+    ///
+    /// # Errors
+    /// None that pairs should cause.
+    pub fn outside_table(&self) -> Result<Table, Error> {
+        let rows = &self.outside;
+        let mut t = Table::new();
+        t.push_i64("time_ms", rows.iter().map(|o| Some(o.time_ms)).collect())?;
+        t.push_f64("reference_mg_dl", rows.iter().map(|o| Some(o.reference_mg_dl)).collect())?;
+        t.push_f64("measured_mg_dl", rows.iter().map(|o| Some(o.measured_mg_dl)).collect())?;
+        t.push_text("why", rows.iter().map(|o| Some(o.why.to_string())).collect())?;
+        t.push_i64("readings", rows.iter().map(|o| Some(o.readings as i64)).collect())?;
+        t.push_text("sensor", rows.iter().map(|o| o.sensor.clone()).collect())?;
+        Ok(t)
+    }
+
     /// Number of pairs.
     pub fn len(&self) -> usize {
         self.times_ms.len()

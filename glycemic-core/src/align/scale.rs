@@ -107,7 +107,11 @@ impl Default for PairOptions {
 }
 
 impl PairOptions {
-    fn check(&self) -> Result<(), Error> {
+    /// Whether each option lies in its range; [`pair_with`] asks too.
+    ///
+    /// # Errors
+    /// The first that does not.
+    pub fn check(&self) -> Result<(), Error> {
         require_within("window_min", self.window_min, 0.1, 60.0)?;
         require_within("lag_min", self.lag_min, -1440.0, 1440.0)?;
         require_within("burst_min", self.burst_min, 0.0, 15.0)?;

@@ -320,4 +320,25 @@ impl PairingSensitivity {
         table.push_text("reason", reason.collect())?;
         Ok(table)
     }
+
+    /// A row for each figure and choice: the figure by the rules asked for, lowest and highest over
+    /// all rules, and how far the choice alone moves it.
+    ///
+    /// # Errors
+    /// None that a result should cause.
+    pub fn spread_table(&self) -> Result<Table, Error> {
+        let rows: Vec<(&FigureSpread, (&'static str, f64))> = self
+            .spread
+            .iter()
+            .flat_map(|s| s.by_choice.iter().map(move |choice| (s, *choice)))
+            .collect();
+        let mut table = Table::new();
+        table.push_text("figure", rows.iter().map(|r| Some(r.0.figure.to_string())).collect())?;
+        table.push_f64("base", rows.iter().map(|r| r.0.base).collect())?;
+        table.push_f64("lowest", rows.iter().map(|r| Some(r.0.lowest)).collect())?;
+        table.push_f64("highest", rows.iter().map(|r| Some(r.0.highest)).collect())?;
+        table.push_text("choice", rows.iter().map(|r| Some(r.1.0.to_string())).collect())?;
+        table.push_f64("moves_by", rows.iter().map(|r| Some(r.1.1)).collect())?;
+        Ok(table)
+    }
 }

@@ -102,7 +102,7 @@ fn setting(own: &Own) -> Option<Next> {
             format!("{}; only a copy for looking back can be set, the device is not", would(r));
         return Some(("recalibrated_copy", text));
     }
-    if own.recalibrated.iter().all(|r| r.reason.is_some()) {
+    if own.untold() {
         return None;
     }
     let drifts =

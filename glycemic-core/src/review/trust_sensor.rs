@@ -14,7 +14,8 @@ use crate::sensor::pressure::{
     self, Beside, CAUTION, Dip, PressureLows, PressureOptions, pressure_lows,
 };
 use crate::sensor::{
-    Drift, FirstDay, Kind, OfSensor, Pairing, Step, drift, first_day, recalibrate, steps,
+    Drift, FirstDay, Kind, OfSensor, Pairing, Recalibration, Step, drift, first_day, recalibrate,
+    steps, tables,
 };
 use crate::table::Table;
 use crate::trial::Trial;
@@ -29,7 +30,7 @@ pub(super) struct Own {
     drift: Vec<Drift>,
     first: Vec<FirstDay>,
     steps: Vec<Step>,
-    pub(super) recalibrated: Vec<OfSensor>,
+    set: Recalibration,
     lows: PressureLows,
     beside: Option<Beside>,
     flats: FlatLines,
@@ -54,7 +55,7 @@ impl Own {
             drift: drift(meter, trace, pairing, level)?,
             first: first_day(meter, trace, &meals, pairing, level)?,
             steps: steps(meter, trace, events, pairing, level)?,
-            recalibrated: recalibrate(meter, trace, pairing, METER_BIAS_SD_PCT, level)?.sensors,
+            set: recalibrate(meter, trace, pairing, METER_BIAS_SD_PCT, level)?,
             lows,
             beside,
             flats: flat_lines(trace, &trial.meals, &FlatOptions::default())?,
@@ -83,7 +84,7 @@ impl Own {
             let label = "step of sensor - meter at the swap or calibration";
             out.push(against("step_mg_dl", label, "mg/dL", s.difference_mg_dl.clone()));
         }
-        if let Some(r) = self.recalibrated.first() {
+        if let Some(r) = self.set.sensors.first() {
             let label = "mean of sensor - meter from the second day on, in blood";
             let e = r.offset_in_blood_mg_dl.clone();
             out.push(Figure::new("offset_in_blood_mg_dl", label, "mg/dL", "in_blood", e));
@@ -104,11 +105,11 @@ impl Own {
     pub(super) fn tables(&self) -> Result<Vec<(String, Table)>, Error> {
         let mut out = vec![
             ("sensors".to_string(), self.sensors()?),
-            ("recalibration_tried".to_string(), self.tried()?),
+            ("recalibration_tried".to_string(), tables::tried_table(&self.set)?),
             ("possible_pressure".to_string(), self.lows.table()?),
             ("drop_outs".to_string(), self.silences.table()?),
             ("capture".to_string(), self.silences.capture_table()?),
-            ("alarms".to_string(), self.alarm_levels()?),
+            ("alarms".to_string(), tables::alarm_levels_table(&self.alarms.levels)?),
         ];
         if let Some(beside) = &self.beside {
             out.push(("without_possible_pressure".into(), beside.table()?));
@@ -117,14 +118,14 @@ impl Own {
             out.push(("flat_lines".into(), self.flats.table()?));
         }
         if !self.steps.is_empty() {
-            out.push(("steps".into(), self.steps_table()?));
+            out.push(("steps".into(), tables::steps_table(&self.steps)?));
         }
         Ok(out)
     }
 
     /// A row for each sensor: first day, drift, and what setting it by the meter would do.
     fn sensors(&self) -> Result<Table, Error> {
-        let all = &self.recalibrated;
+        let all = &self.set.sensors;
         let number = |f: &dyn Fn(usize) -> Option<f64>| (0..all.len()).map(f).collect::<Vec<_>>();
         let first = |i: usize| self.first.get(i);
         let drift = |i: usize| self.drift.get(i).map(|d| &d.mg_dl_day);
@@ -154,69 +155,19 @@ impl Own {
         Ok(t)
     }
 
-    /// The error of each kind of setting on days left out.
-    fn tried(&self) -> Result<Table, Error> {
-        let rows: Vec<(usize, &crate::sensor::Tried)> = self
-            .recalibrated
-            .iter()
-            .enumerate()
-            .flat_map(|(i, r)| r.tried.iter().map(move |t| (i + 1, t)))
-            .collect();
-        let mut t = Table::new();
-        t.push_i64("sensor", rows.iter().map(|r| Some(r.0 as i64)).collect())?;
-        t.push_text("kind", rows.iter().map(|r| Some(r.1.kind.name().to_string())).collect())?;
-        t.push_f64("error_mg_dl", rows.iter().map(|r| r.1.error_mg_dl).collect())?;
-        t.push_f64("above_best", rows.iter().map(|r| r.1.above_best).collect())?;
-        t.push_f64("above_best_se", rows.iter().map(|r| r.1.above_best_se).collect())?;
-        let why = |r: &(usize, &crate::sensor::Tried)| r.1.reason.as_ref().map(|r| r.text.clone());
-        t.push_text("reason", rows.iter().map(why).collect())?;
-        Ok(t)
-    }
-
-    fn steps_table(&self) -> Result<Table, Error> {
-        let all = &self.steps;
-        let number = |f: &dyn Fn(&Step) -> Option<f64>| all.iter().map(f).collect::<Vec<_>>();
-        let why = |e: &Estimate| e.reason.as_ref().map(|r| r.text.clone());
-        let mut t = Table::new();
-        t.push_i64("time_ms", all.iter().map(|s| Some(s.at.time_ms)).collect())?;
-        t.push_i64("pairs_before", all.iter().map(|s| Some(s.pairs.0 as i64)).collect())?;
-        t.push_i64("pairs_after", all.iter().map(|s| Some(s.pairs.1 as i64)).collect())?;
-        t.push_f64("difference_mg_dl", number(&|s| s.difference_mg_dl.value))?;
-        t.push_f64("low_mg_dl", number(&|s| s.difference_mg_dl.low))?;
-        t.push_f64("high_mg_dl", number(&|s| s.difference_mg_dl.high))?;
-        t.push_f64("overnight_mg_dl", number(&|s| s.overnight_mg_dl.value))?;
-        t.push_text("reason", all.iter().map(|s| why(&s.difference_mg_dl)).collect())?;
-        Ok(t)
-    }
-
-    /// A row for each level: how often an alarm sounds, and what the meter said.
-    fn alarm_levels(&self) -> Result<Table, Error> {
-        let all = &self.alarms.levels;
-        let count = |f: &dyn Fn(&crate::sensor::alarms::LevelSummary) -> usize| {
-            all.iter().map(|l| Some(f(l) as i64)).collect::<Vec<_>>()
-        };
-        let mut t = Table::new();
-        t.push_text("level", all.iter().map(|l| Some(l.level.clone())).collect())?;
-        t.push_i64("alarms", count(&|l| l.n))?;
-        t.push_f64("per_day", all.iter().map(|l| l.per_day.value).collect())?;
-        t.push_f64("per_day_low", all.iter().map(|l| l.per_day.low).collect())?;
-        t.push_f64("per_day_high", all.iter().map(|l| l.per_day.high).collect())?;
-        t.push_f64("per_night", all.iter().map(|l| l.per_night.value).collect())?;
-        t.push_i64("meter_confirmed", count(&|l| l.confirmed))?;
-        t.push_i64("meter_contradicted", count(&|l| l.contradicted))?;
-        t.push_i64("nobody_checked", count(&|l| l.nobody_checked))?;
-        t.push_i64("noted", count(&|l| l.noted))?;
-        Ok(t)
-    }
-
     /// The most probable of the possible pressure dips.
     pub(super) fn worst_dip(&self) -> Option<&Dip> {
         self.lows.at_least(POSSIBLE).max_by(|a, b| a.probability.total_cmp(&b.probability))
     }
 
+    /// Whether no sensor could be set against the meter.
+    pub(super) fn untold(&self) -> bool {
+        self.set.sensors.iter().all(|r| r.reason.is_some())
+    }
+
     /// Sensors that setting by the meter would bring nearer to it.
     pub(super) fn would_help(&self) -> Option<&OfSensor> {
-        self.recalibrated.iter().find(|r| r.kind != Kind::None)
+        self.set.sensors.iter().find(|r| r.kind != Kind::None)
     }
 
     /// The first sensor's drift.

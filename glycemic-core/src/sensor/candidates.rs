@@ -35,6 +35,7 @@ const GAINS: std::ops::RangeInclusive<f64> = 0.5..=2.0;
 
 /// What is set, from simple to less so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[non_exhaustive]
 pub enum Kind {
     /// Nothing: the sensor is left as it is.
@@ -68,6 +69,7 @@ impl Kind {
 
 /// Sensor = gain × blood by the meter + offset + drift × days of wear.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Correction {
     /// Without unit.
     pub gain: f64,
@@ -100,6 +102,7 @@ impl Correction {
 
 /// How one kind did.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Tried {
     /// Which.
     pub kind: Kind,

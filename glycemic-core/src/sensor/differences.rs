@@ -27,6 +27,7 @@ const HOUR_MS: f64 = 3_600_000.0;
 
 /// How sensor and meter are paired.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Pairing {
     /// The sensor is read so many minutes after the meter's stamp; see [`align::lag`](crate::align::lag).
     pub lag_min: f64,
@@ -56,6 +57,7 @@ impl Default for Pairing {
 
 /// Meter readings that were not used, and why.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct LeftOut {
     /// No sensor reading near, or one at a limit of the sensor.
     pub unpaired: usize,

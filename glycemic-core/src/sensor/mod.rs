@@ -21,6 +21,7 @@ pub mod rate;
 pub mod recalibrated;
 pub mod recalibration;
 pub mod steps;
+pub mod tables;
 mod wear;
 pub mod worn;
 

@@ -46,7 +46,56 @@ pub struct Recalibrated {
     pub mean_change_mg_dl: f64,
 }
 
+/// What goes with every trace that was set.
+pub const CAUTION: &str = "agreement with this meter is not agreement with blood; the device itself \
+                           keeps showing what it showed, and its alarms stay as they are";
+
+impl OfSensor {
+    /// What is done to its readings, in words.
+    fn told(&self) -> String {
+        let c = self.correction;
+        let what = match self.kind {
+            Kind::None => {
+                let why = self.reason.as_ref().map_or("no reason given", |r| r.text.as_str());
+                return format!("left as it is: {why}");
+            }
+            Kind::Offset => format!("less {:.1} mg/dL", c.offset_mg_dl),
+            Kind::Gain => format!("divided by {:.3}", c.gain),
+            Kind::Both => format!("less {:.1} mg/dL, divided by {:.3}", c.offset_mg_dl, c.gain),
+            Kind::DriftingOffset => format!(
+                "less {:.1} mg/dL and {:.2} mg/dL per day since insertion",
+                c.offset_mg_dl, c.drift_mg_dl_day
+            ),
+        };
+        format!("{what}, by {} pairs with the meter", self.pairs_ms.len())
+    }
+}
+
 impl Recalibration {
+    /// What [`apply`](Recalibration::apply) does, a line for each sensor, then what was taken for
+    /// granted.
+    ///
+    /// # Example
+    /// ```
+    /// use glycemic_core::{sensor::{Pairing, recalibrate}, series::{Builder, Meter}, Unit};
+    /// let times: Vec<i64> = (0..10).map(|i| 1_741_046_400_000 + i * 300_000).collect();
+    /// let trace = Builder::new(Unit::MgDl).build(&times, &[115.0; 10])?;
+    /// let found = recalibrate(&Meter::default(), &trace, Pairing::default(), 6.0, 0.95)?;
+    /// assert!(found.provenance()[0].starts_with("sensor 1: left as it is: needs at least 8 pairs"));
+    /// # Ok::<(), glycemic_core::Error>(())
+    /// ```
+    pub fn provenance(&self) -> Vec<String> {
+        let numbered = self.sensors.iter().enumerate();
+        let mut lines: Vec<String> =
+            numbered.map(|(i, s)| format!("sensor {}: {}", i + 1, s.told())).collect();
+        lines.push(format!(
+            "sensor read {} min after the meter; meter's bias taken as {} %, give or take {} %",
+            self.pairing.lag_min, self.pairing.meter_bias_pct, self.meter_bias_sd_pct
+        ));
+        lines.push(CAUTION.to_string());
+        lines
+    }
+
     /// Sets `trace`, the one this was found for; the trace itself stays as it is.
     ///
     /// # Errors

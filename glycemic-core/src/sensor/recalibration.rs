@@ -41,6 +41,7 @@ const IN_BLOOD: &str = "mean of sensor - meter, interval by leaving out days, wi
 
 /// Agreement with the meter.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Accuracy {
     /// Mean difference sensor - meter, mg/dL.
     pub bias_mg_dl: Estimate,
@@ -52,6 +53,7 @@ pub struct Accuracy {
 
 /// What was found for one sensor.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct OfSensor {
     /// Which sensor.
     pub sensor: Worn,
@@ -79,6 +81,7 @@ pub struct OfSensor {
 
 /// What was found for each sensor of a trace.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Recalibration {
     /// In order of wear.
     pub sensors: Vec<OfSensor>,

@@ -4,6 +4,7 @@ use crate::series::Trace;
 
 /// One sensor's part of a trace.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Worn {
     /// When it was inserted, UTC ms; `None` when the trace doesn't say.
     pub inserted_ms: Option<i64>,

@@ -32,13 +32,14 @@ const NODES: [(f64, f64); 8] = [
 /// ```
 pub fn nodes(low: f64, high: f64, panels: usize) -> Vec<(f64, f64)> {
     let half = 0.5 * (high - low) / panels.max(1) as f64;
-    let panel = |k: usize| {
+    let mut all = Vec::new();
+    for k in 0..panels.max(1) {
         let centre = low + half * (2 * k + 1) as f64;
-        NODES
-            .iter()
-            .flat_map(move |&(x, w)| [(centre - half * x, half * w), (centre + half * x, half * w)])
-    };
-    (0..panels.max(1)).flat_map(panel).collect()
+        for (x, w) in NODES {
+            all.extend([(centre - half * x, half * w), (centre + half * x, half * w)]);
+        }
+    }
+    all
 }
 
 /// Where the rising or falling `f` is 0 between `low` and `high`; `None` when both ends have

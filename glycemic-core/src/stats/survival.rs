@@ -276,6 +276,22 @@ pub fn cumulative_incidence(
     Ok(rows)
 }
 
+/// Incidences as a table: cause, time, incidence, se, low, high.
+///
+/// # Errors
+/// None that rows should cause.
+pub fn incidence_table(rows: &[Incidence]) -> Result<Table, Error> {
+    let number = |f: fn(&Incidence) -> Option<f64>| rows.iter().map(f).collect();
+    let mut table = Table::new();
+    table.push_i64("cause", rows.iter().map(|r| Some(i64::from(r.cause))).collect())?;
+    table.push_f64("time", number(|r| Some(r.time)))?;
+    table.push_f64("incidence", number(|r| Some(r.incidence)))?;
+    table.push_f64("se", number(|r| Some(r.se)))?;
+    table.push_f64("low", number(|r| r.low))?;
+    table.push_f64("high", number(|r| r.high))?;
+    Ok(table)
+}
+
 /// A failure time as one cause sees it.
 struct Passed {
     n: f64,

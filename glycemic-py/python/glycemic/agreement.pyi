@@ -2,6 +2,7 @@ from collections.abc import Iterable, Sequence
 
 from ._glycemic import (
     BlandAltman,
+    Changes,
     Concordance,
     Criterion,
     ErrorGrid,
@@ -17,12 +18,15 @@ from ._glycemic import (
     Table,
     Trend,
 )
-from ._types import Frame, Numbers
+from ._types import Frame, Numbers, Times
 
 __all__ = [
     "accuracy_table",
     "against_published",
     "bland_altman",
+    "by_sensor",
+    "changes",
+    "checklist",
     "concordance",
     "concurrence",
     "deming",
@@ -39,6 +43,7 @@ __all__ = [
     "limits",
     "paired_precision",
     "passing_bablok",
+    "repeatability",
     "risk_grid",
     "summary",
     "trend",
@@ -147,4 +152,31 @@ def against_published(
     margin_pct: float,
     cluster: Numbers | None = None,
     level: float = 0.95,
+) -> Table: ...
+def changes(
+    times: Times,
+    reference: Numbers,
+    measured: Numbers,
+    day: Numbers,
+    meals: Times,
+    before: tuple[float, float] = (-45.0, 5.0),
+    after: tuple[float, float] = (30.0, 150.0),
+    meter_sd_mg_dl: float | None = None,
+    variance_ratio: float = 1.0,
+    level: float = 0.95,
+) -> Changes: ...
+def by_sensor(reference: Numbers, measured: Numbers, sensor: Numbers) -> Table: ...
+def repeatability(bursts: Iterable[Numbers], level: float = 0.95) -> Table: ...
+def checklist(
+    standard: str,
+    device: str | None = None,
+    comparator: str | None = None,
+    persons: int | None = None,
+    children: int | None = None,
+    lots: int | None = None,
+    results_per_lot: int | None = None,
+    wear_days: tuple[float, float] | None = None,
+    wear_length_days: float | None = None,
+    reference: Numbers | None = None,
+    rates: Numbers | None = None,
 ) -> Table: ...
