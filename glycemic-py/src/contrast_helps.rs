@@ -128,6 +128,7 @@ fn outcome_of(word: &str) -> PyResult<Outcome> {
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> gly.contrast.what_helps(gly.meals.responses(tr, [])).column_names[:3]
 /// ['exposure', 'outcome', 'unit']
 #[pyfunction]
@@ -174,6 +175,7 @@ fn what_helps(
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> gly.contrast.balance(gly.meals.responses(tr, [])).column_names[:2]
 /// ['exposure', 'what']
 #[pyfunction]
@@ -225,6 +227,7 @@ fn balance(
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> len(gly.contrast.at_symptoms(gly.meals.responses(tr, []), []))
 /// 4
 #[pyfunction]
@@ -326,6 +329,7 @@ fn trend(
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> gly.contrast.adaptive_dosing(gly.meals.responses(tr, []), 30).estimable
 /// False
 #[pyfunction]

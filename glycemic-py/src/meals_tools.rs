@@ -43,6 +43,7 @@ use crate::table::PyTable;
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> gly.meals.unlogged(tr, []).column_names[:3]
 /// ['onset_ms', 'size_mg_dl', 'probability']
 #[pyfunction]

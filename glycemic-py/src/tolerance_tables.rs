@@ -68,6 +68,7 @@ fn answer(
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> t = gly.tolerance.limits_by_sort(gly.meals.responses(tr, []), 30)
 /// >>> t.column_names[:3], len(t)
 /// (['by', 'sort', 'meals'], 0)
@@ -116,6 +117,7 @@ fn limits_by_sort(
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> len(gly.tolerance.misfits(gly.meals.responses(tr, []), 30))
 /// 0
 #[pyfunction]
@@ -167,6 +169,7 @@ fn misfits(
 ///
 /// Examples
 /// --------
+/// >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
 /// >>> len(gly.tolerance.equivalent_loads(gly.meals.responses(tr, []), 30))
 /// 0
 #[pyfunction]

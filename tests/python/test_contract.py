@@ -140,6 +140,8 @@ def everything(trace, trial, responses, review):
         gly.align.pair_by_rules(trial.meter, trial.sensor, trial.wear),
         gly.agreement.changes(pairs.times_ms, r, m, pairs.day, trial.meals["time_ms"]),
         gly.agreement.iso15197(r, m)[0], fit, fit.safe_g(0.8), fit.predict(30), fit.equivalent_load(40),
+        gly.align.clock_error(trial.meter, trial.sensor), gly.contrast.paired([1, 2, 3], [2, 4, 4], [True, False, True]),
+        gly.meals.compare_recovery(responses, "walk_after"), gly.meals.glycaemic_index([93], [[114, 155, 179]]),
         gly.contrast.compare(responses, by="walk_after"), review, gly.simulate.trial(people="healthy", days=3),
     ]  # fmt: skip
 

@@ -76,9 +76,15 @@ def test_portions():
 
 
 def test_an_unlogged_meal_is_offered_not_assumed():
-    trace, meals = triangles([40] * 18)
-    kept = [i for i in range(18) if i != 10]
-    diary = {k: [v[i] for i in kept] for k, v in meals.items()}
+    # Smooth rises of 40 that peak after an hour, and noise of 2 mg/dL.
+    _, meals = triangles([40] * 18)
+    times = START_MS + 300_000 * np.arange(288 * 7)
+    glucose = 100 + np.random.default_rng(5).normal(0, 2, len(times))
+    for start in meals["time_ms"]:
+        hours = np.clip((times - start) / 3_600_000, 0, None)
+        glucose += 40 * hours**2 * np.exp(2 - 2 * hours)
+    trace = gly.Trace(times, np.round(glucose), zone="UTC")
+    diary = {k: [v for i, v in enumerate(column) if i != 10] for k, column in meals.items()}
     found = gly.meals.unlogged(trace, diary)
     near = np.abs(found["onset_ms"] - meals["time_ms"][10]) <= 20 * 60_000
     assert near.sum() == 1 and found["probability"][near][0] > 0.5 and abs(found["size_mg_dl"][near][0] - 40) < 15

@@ -32,7 +32,9 @@ pub(super) fn sensors(trace: &Trace, events: &[WearEvent]) -> Vec<Worn> {
     let inserted: Vec<&&WearEvent> =
         sorted.iter().filter(|e| e.kind == EventKind::Inserted && e.time_ms < end).collect();
     let starts: Vec<(i64, Option<String>, bool)> = if inserted.is_empty() {
-        let all = std::iter::once(first).chain(trace.breaks_ms().iter().copied());
+        // A change at or before the first reading begins no further sensor.
+        let later = trace.breaks_ms().iter().copied().filter(|b| *b > first);
+        let all = std::iter::once(first).chain(later);
         all.map(|t| (t, None, false)).collect()
     } else {
         inserted.iter().map(|e| (e.time_ms, e.sensor.clone(), true)).collect()

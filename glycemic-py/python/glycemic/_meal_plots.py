@@ -37,6 +37,7 @@ def meals(trace: Trace, responses: Responses, before_min: float = 30, after_min:
 
     Examples
     --------
+    >>> tr = gly.Trace(1741046400000 + 300000 * np.arange(2016), np.full(2016, 100), zone="UTC")
     >>> r = gly.meals.responses(tr, {"time": [np.datetime64("2025-03-05T12:00", "ms")], "carbs_g": [40]})
     >>> gly.plots.meals(tr, r).startswith("<svg")
     True
@@ -45,7 +46,8 @@ def meals(trace: Trace, responses: Responses, before_min: float = 30, after_min:
     figure, axes = _axes(height=3.4)
     times, glucose = trace.times_ms.tolist(), trace.glucose_mg_dl.tolist()
     apart = 3 * trace.coverage().nominal_interval_min
-    drawn, at_minute = 0, {}
+    drawn = 0
+    at_minute: dict[int, list[float]] = {}
     for start, baseline, clean in zip(rows["time_ms"], rows["baseline_mg_dl"], rows["clean"]):
         if baseline is None:
             continue
