@@ -96,11 +96,17 @@ static void grids_and_standards(void) {
 static int64_t times[N], pricked[PRICKS];
 static double glucose[N], blood[PRICKS];
 
-/* Blood goes up for two hours and down for two by 1 mg/dL a minute; the sensor shows it 10 minutes
- * later. Half a period lies beyond the shifts that are tried: it would fit upside down. */
+/* Three meals a day whose size and hour change from day to day, and quiet nights. The sensor shows
+ * blood 10 minutes later. */
+static double up(double since, double size) {
+    double t = since > 0 ? since / 45 : 0;
+    return size * t * exp(1 - t);
+}
+
 static double at(double minute) {
-    double phase = fmod(minute, 240);
-    return 100 + (phase < 120 ? phase : 240 - phase);
+    double day = floor(minute / 1440), since = minute - 1440 * day - 600 - fmod(37 * day + 370, 50);
+    double size = 0.7 + 0.15 * fmod(3 * day + 30, 5);
+    return 95 + size * (up(since, 60) + up(since - 260, 35) + up(since - 530, 80));
 }
 
 static void a_lag_of_ten_minutes(void) {
@@ -111,10 +117,11 @@ static void a_lag_of_ten_minutes(void) {
     glyc_error *error = NULL;
     for (int i = 0; i < N; i++) {
         times[i] = MIDNIGHT + i * STEP;
-        glucose[i] = round(at(5.0 * i + 240 - 10));
+        glucose[i] = round(at(5.0 * i - 10));
     }
     for (int k = 0; k < PRICKS; k++) {
-        int minute = (k / 6) * 1440 + 130 + (k % 6) * 200 + 7 * (k % 5);
+        static const int when[] = {560, 640, 690, 900, 1180, 1220};
+        int minute = (k / 6) * 1440 + when[k % 6];
         pricked[k] = MIDNIGHT + minute * MINUTE;
         blood[k] = round(at(minute));
     }

@@ -1,7 +1,7 @@
 //! What helps, and by how much: a contrast for each exposure of a diary.
 //!
 //! # Method
-//! Each exposure (see [`exposure`](super::exposure)) is compared in comparable meals (see
+//! Each exposure (see [`exposure`](mod@super::exposure)) is compared in comparable meals (see
 //! [`outcome`](super::outcome)), adjusted (see [`design`](super::design)), by meals or by days
 //! (see [`effect`](super::effect)). Beside it stands its *negative control*: the same contrast
 //! with the exposure one step later, which can't have caused the outcome; one that differs from

@@ -29,7 +29,7 @@ const HOUR_MS: f64 = 3_600_000.0;
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Pairing {
-    /// The sensor is read so many minutes after the meter's stamp; see [`align::lag`](crate::align::lag).
+    /// The sensor is read so many minutes after the meter's stamp; see [`align::lag`](crate::align::lag()).
     pub lag_min: f64,
     /// Standard error of that lag, where it was estimated; 0 where it is known. It widens the interval
     /// of an offset: a lag shifts all pairs taken while glucose moved alike.

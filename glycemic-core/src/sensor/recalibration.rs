@@ -96,7 +96,7 @@ pub struct Recalibration {
 /// Whether to set the sensors of `trace` by `meter`, and by how much.
 ///
 /// `meter_bias_sd_pct`: standard deviation of what isn't known of the meter's bias, percent;
-/// [`METER_BIAS_SD_PCT`](crate::panel::intervals::blood::METER_BIAS_SD_PCT) where nothing better is
+/// [`METER_BIAS_SD_PCT`](crate::panel::METER_BIAS_SD_PCT) where nothing better is
 /// known. Nothing is changed here: see [`Recalibration::apply`].
 ///
 /// # Errors

@@ -56,16 +56,14 @@ fn alone(s: &Simulated) -> Vec<(&'static str, f64, f64)> {
     let one = |(i, meal): (usize, &glycemic_core::simulate::MealRow)| {
         let eaten = s.truth.meals.iter().find(|m| m.logged_time_ms == Some(meal.time_ms))?;
         let kind = KINDS.iter().find(|k| meal.tags.iter().any(|t| t == *k))?;
-        if meal.tags.iter().any(|t| *t == "eating-out") {
+        if meal.tags.contains(&"eating-out") {
             return None;
         }
         let (start, grams) = (eaten.time_ms, eaten.logged_net_g?);
         let before = i.checked_sub(1).map_or(i64::MIN, |p| s.meals[p].time_ms);
         let end = s.meals.get(i + 1).map_or(i64::MAX, |n| n.time_ms).min(start + 180 * MINUTE);
-        let active = s
-            .activity
-            .iter()
-            .any(|a| a.start_ms < end && a.start_ms + a.minutes as i64 * MINUTE > start);
+        let active =
+            s.activity.iter().any(|a| a.start_ms < end && a.start_ms + a.minutes * MINUTE > start);
         if active || start < before.saturating_add(180 * MINUTE) || end < start + 120 * MINUTE {
             return None;
         }
