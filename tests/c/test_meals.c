@@ -158,9 +158,18 @@ static void what_is_refused(void) {
     glyc_trace_free(trace);
 }
 
+static void show_one(double value, bool there) {
+    if (there) printf(" %.17g", value);
+    else printf(" -");
+}
+
 static void show(const char *name, glyc_status status, const glyc_estimate *e) {
-    if (status) printf("%s -\n", name);
-    else printf("%s %.17g %.17g %.17g\n", name, e->value, e->low, e->high);
+    uint32_t present = status ? 0 : e->present;
+    printf("%s", name);
+    show_one(e->value, present & GLYC_PRESENT_VALUE);
+    show_one(e->low, present & GLYC_PRESENT_LOW);
+    show_one(e->high, present & GLYC_PRESENT_HIGH);
+    printf("\n");
 }
 
 static int print(char **argv) {
