@@ -222,7 +222,10 @@ fn model_of_parts(meals: &[MealPoint], layout: &Layout) -> Result<Option<Mixed>,
     let grams: Vec<f64> = meals.iter().map(|m| m.net_carbs_g).collect();
     let rises: Vec<f64> = meals.iter().map(|m| m.rise_mg_dl).collect();
     let (line, spread) = weighted_line(&grams, &rises)?;
-    let w = weights(&line, spread, &grams);
+    let raw = weights(&line, spread, &grams);
+    // Mean 1, so that ratios of variances are numbers without a unit, as the grid takes them.
+    let mean = moments::mean(&raw).unwrap_or(1.0);
+    let w: Vec<f64> = raw.iter().map(|w| w / mean).collect();
     let fixed = [vec![1.0; grams.len()], grams];
     averaged(&rises, &w, &fixed, &layout.columns(meals), line.slope * layout.unit_g)
 }

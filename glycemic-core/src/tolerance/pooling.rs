@@ -17,8 +17,8 @@ use crate::error::Error;
 use crate::stats::mixed::{Mixed, at_ratios};
 
 /// Natural logarithms of the ratios tried.
-const LOG_RATIOS: [f64; 15] =
-    [-8.0, -6.0, -5.0, -4.0, -3.5, -3.0, -2.5, -2.0, -1.5, -1.0, -0.5, 0.0, 1.0, 2.0, 4.0];
+const LOG_RATIOS: [f64; 16] =
+    [-8.0, -6.0, -5.0, -4.0, -3.5, -3.0, -2.5, -2.0, -1.5, -1.0, -0.5, 0.0, 1.0, 2.0, 4.0, 6.0];
 
 /// The mixed model averaged over ratios; `common` is the common slope in the columns' unit.
 pub(super) fn averaged(
