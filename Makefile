@@ -74,9 +74,12 @@ lint: check-tools $(VENV)/tests-made
 	cargo clippy --locked --workspace --all-targets --quiet -- -D warnings
 	RUSTDOCFLAGS="-D warnings" cargo doc --locked --quiet --no-deps -p glycemic-core --all-features
 
+# Each feature alone must build and lint, tests too; the tests run with none and with all.
+ALL_FEATURES := tz,io,parallel,simulate,serde,ndarray
 features: check-tools
-	@for f in "" tz io parallel simulate serde ndarray tz,io,parallel,simulate,serde,ndarray; do \
-	  echo "core with [$$f]"; cargo clippy --locked --quiet -p glycemic-core --no-default-features --features "$$f" -- -D warnings || exit 1; \
+	@for f in "" tz io parallel simulate serde ndarray $(ALL_FEATURES); do \
+	  echo "core with [$$f]"; cargo clippy --locked --quiet -p glycemic-core --lib --tests --no-default-features --features "$$f" -- -D warnings || exit 1; done
+	@for f in "" $(ALL_FEATURES); do \
 	  cargo test --locked --quiet -p glycemic-core --no-default-features --features "$$f" --lib || exit 1; done
 
 header:

@@ -4,7 +4,7 @@ pub mod study;
 
 use glycemic_core::clock::LocalClock;
 use glycemic_core::meals::{Activity, Meal, Responses, Targets, Window, responses};
-use glycemic_core::series::{Builder, Censor, Trace};
+use glycemic_core::series::{Builder, Censor, Meter, Trace};
 use glycemic_core::simulate::{Reported, Simulated};
 use glycemic_core::{Error, Unit};
 
@@ -38,6 +38,17 @@ fn shown(unit: Unit, mg_dl: f64) -> f64 {
         Unit::MmolL => (10.0 * unit.from_mg_dl(mg_dl)).round() / 10.0,
         _ => mg_dl,
     }
+}
+
+/// The meter of a simulated trial.
+///
+/// # Errors
+/// None that a simulated trial should cause.
+pub fn simulated_meter(s: &Simulated) -> Result<Meter, Error> {
+    let times: Vec<i64> = s.meter.iter().map(|m| m.time_ms).collect();
+    let values: Vec<f64> = s.meter.iter().map(|m| m.glucose_mg_dl).collect();
+    let context: Vec<String> = s.meter.iter().map(|m| m.context.to_string()).collect();
+    Meter::new(&times, &values, &context, Unit::MgDl)
 }
 
 /// When the logged meals of a simulated trial began.

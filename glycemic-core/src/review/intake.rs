@@ -5,10 +5,11 @@ use crate::agreement::summary::mean_estimate;
 use crate::error::Error;
 use crate::estimate::Reason;
 use crate::meals::Responses;
+use crate::panel::METER_BIAS_SD_PCT;
 use crate::table::Table;
 use crate::tolerance::model::{self, Points};
 use crate::tolerance::tagged::{self, Load};
-use crate::tolerance::{self, Fit, portions, search, tables};
+use crate::tolerance::{self, Fit, blood, portions, search, tables, terms};
 use crate::trial::Trial;
 
 /// Probability of the safe grams.
@@ -93,10 +94,17 @@ pub(super) fn limits(
     }
     let safe = figures.iter().find(|f| f.id == "safe_g").and_then(|f| f.estimate.value);
     let mut answer = Answer::new("tolerance", QUESTION, figures, Vec::new());
-    answer.reasons.push(in_blood(trial, meals));
+    match in_blood(trial, fit, options.level)? {
+        Ok(figures) => answer.figures.extend(figures),
+        Err(reason) => answer.reasons.push(reason),
+    }
     let points = sorted_points(trial, meals);
     let sorts = model::fit_meals(&points.meals, &points.mix, fit.options)?;
     answer.tables.push(("limits_by_sort".into(), tables::limits_by_sort(&sorts, options.level)?));
+    answer.tables.push(("forms".into(), forms(&sorts)?));
+    let nominal_min = trial.sensor.nominal_ms() as f64 / 60_000.0;
+    let beside = terms::terms(meals, nominal_min, options.level)?;
+    answer.tables.push(("beside_grams".into(), terms::table(&beside)?));
     answer.tables.push(("portions".into(), own_foods(meals, safe)?));
     answer.cautions = vec!["mean_limit", "not_lower_is_better", "licensed_care"];
     answer.tables.push(("dose_response".into(), curve(fit)?));
@@ -116,23 +124,41 @@ fn own_foods(meals: &Responses, safe_g: Option<f64>) -> Result<Table, Error> {
     tables::own_foods(&portions(&named, safe_g))
 }
 
-/// Why the limit is not given in blood: how many meals the meter saw before and after.
-fn in_blood(trial: &Trial, meals: &Responses) -> Reason {
-    let times = trial.meter.times_ms();
-    let within = |from: i64, to: i64| times.iter().any(|t| (from..to).contains(t));
-    let minute = 60_000;
-    let both = |r: &&crate::meals::Response| {
-        within(r.time_ms - 30 * minute, r.time_ms + minute)
-            && within(r.time_ms + 20 * minute, r.time_ms + 150 * minute)
+/// The limits in blood, where the meter saw enough meals; else why not.
+fn in_blood(trial: &Trial, fit: &Fit, level: f64) -> Result<Result<Vec<Figure>, Reason>, Error> {
+    let clock = trial.clock();
+    let meals: Vec<i64> = trial.meals.iter().map(|m| m.time_ms).collect();
+    let day = |ms: i64| clock.day(ms);
+    let events = super::trust::events(trial);
+    let changes = blood::changes_in_time(&trial.meter, &trial.sensor, &events, &meals, day, level)?;
+    let found = match blood::fit_in_blood(fit, &changes, METER_BIAS_SD_PCT)? {
+        Ok(found) => found,
+        Err(why) => return Ok(Err(Reason { code: "limit_not_in_blood".into(), ..why })),
     };
-    let pairs = meals.rows.iter().filter(both).count();
-    let needed = tolerance::blood::MIN_PAIRS;
-    if pairs < needed {
-        let what = "meals with a meter reading before and one after, for a limit in blood";
-        return Reason::count("limit_not_in_blood", what, pairs, needed);
-    }
-    let text = "the limit is as the sensor reads; the meter's clock is not known well enough to pair its rises with the sensor's";
-    Reason::plain("limit_not_in_blood", text)
+    let safe = found.safe_g(SAFE_PROBABILITY)?;
+    let figure = |id, label, estimate| Figure::new(id, label, "g", "in_blood", estimate);
+    Ok(Ok(vec![
+        figure("safe_in_blood_g", "safe grams for the rise in blood, by the meter", safe),
+        figure("limit_in_blood_g", "mean limit for the rise in blood, by the meter", found.limit_g),
+    ]))
+}
+
+/// The straight line and the form that bends, by how well they tell meals left out.
+fn forms(sorts: &model::Model) -> Result<Table, Error> {
+    let mut t = Table::new();
+    let Some(bent) = sorts.saturating()? else { return Ok(t) };
+    let (line, curve) = (&sorts.plain.limit_g, &bent.limit_g);
+    let text = |a: &str, b: &str| vec![Some(a.to_string()), Some(b.to_string())];
+    t.push_text("form", text("straight", "saturating"))?;
+    t.push_f64("power", vec![Some(1.0), Some(bent.power)])?;
+    t.push_f64("limit_g", vec![line.value, curve.value])?;
+    t.push_f64("low_g", vec![line.low, curve.low])?;
+    t.push_f64("high_g", vec![line.high, curve.high])?;
+    let errors = vec![Some(bent.straight_left_out_mg_dl), Some(bent.left_out_mg_dl)];
+    t.push_f64("left_out_mg_dl", errors)?;
+    t.push_f64("weight", vec![Some(1.0 - bent.weight), Some(bent.weight)])?;
+    t.push_bool("preferred", vec![!bent.preferred, bent.preferred])?;
+    Ok(t)
 }
 
 fn curve(fit: &Fit) -> Result<Table, Error> {

@@ -95,7 +95,7 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
 }
 
 /// What happened to the sensor; other words than those known are passed over here.
-fn events(trial: &Trial) -> Vec<WearEvent> {
+pub(super) fn events(trial: &Trial) -> Vec<WearEvent> {
     let event = |w: &crate::trial::Wear| {
         let kind = w.event.parse().ok()?;
         Some(WearEvent { time_ms: w.time_ms, kind, sensor: w.sensor.clone() })

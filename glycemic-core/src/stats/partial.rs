@@ -93,6 +93,14 @@ impl Basis {
         left
     }
 
+    /// Root mean square error of rows left out one at a time (residual over 1 less leverage).
+    pub(crate) fn left_out(&self, values: &[f64]) -> f64 {
+        let off = self.residual(values);
+        let one = |i: usize| off[i] / (1.0 - self.leverage(i)).max(1e-6);
+        let squares: f64 = (0..self.n).map(|i| one(i) * one(i)).sum();
+        (squares / self.n as f64).sqrt()
+    }
+
     fn leverage(&self, row: usize) -> f64 {
         self.vectors.iter().map(|v| v[row] * v[row]).sum()
     }

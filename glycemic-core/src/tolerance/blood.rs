@@ -3,14 +3,22 @@
 //! # Method
 //! The gain is the mean of the sensor's rises over the mean of the meter's, of the same meals,
 //! with the delta method's standard error. A fit in blood is the line over the gain; the gain's
-//! error moves the whole line in proportion. The meter's own gain is taken as right.
+//! error moves the whole line in proportion. The meter's own gain is taken as right unless what
+//! isn't known of its bias is stated: then that is a further error of the gain.
+//!
+//! The rises of a gain are changes between two pairs of readings about a meal
+//! ([`changes`](crate::agreement::changes()), pairs read at the sensor's lag), not whole rises: a gain
+//! is what they share.
 //!
 //! # Source
 //! Variance of a ratio of means: Cochran WG, Sampling techniques, 3rd ed. (1977), chapter 6.
 
 use super::fit::Fit;
+use crate::agreement::changes::{ChangeOptions, Changes, changes};
+use crate::align::{How, PairOptions, WearEvent, lag, pair_with};
 use crate::error::{Error, require_all_finite, require_same_len, require_within};
 use crate::estimate::{Estimate, Reason};
+use crate::series::{Meter, Trace};
 use crate::stats::distribution::t_two_sided;
 use crate::stats::line::Line;
 use crate::stats::moments;
@@ -64,6 +72,97 @@ pub fn gain(
     let half = t_two_sided(level, n as f64 - 1.0) * error;
     let estimate = Estimate::new(ratio, ratio - half, ratio + half, level, METHOD, n);
     Ok((estimate.needing(MIN_PAIRS), Some(error)))
+}
+
+/// Changes over meals by both devices, the sensor read as much later as its [`lag`] says (less what
+/// the meter's clock is ahead; 0 where it can't be told); `day` gives the local day of an instant.
+///
+/// # Errors
+/// As [`lag`] and [`changes`].
+pub fn changes_in_time(
+    meter: &Meter,
+    sensor: &Trace,
+    events: &[WearEvent],
+    meals_ms: &[i64],
+    day: impl Fn(i64) -> i64,
+    level: f64,
+) -> Result<Changes, Error> {
+    let lag_min = lag(meter, sensor, level)?.value.unwrap_or(0.0);
+    let rules =
+        PairOptions { window_min: 10.0, how: How::Interpolate, lag_min, ..PairOptions::default() };
+    let pairs = pair_with(meter, sensor, events, &rules)?;
+    let days: Vec<i64> = pairs.times_ms.iter().map(|t| day(*t)).collect();
+    let asked = ChangeOptions { level, ..ChangeOptions::default() };
+    let (read, shown) = (&pairs.reference_mg_dl, &pairs.measured_mg_dl);
+    changes(&pairs.times_ms, read, shown, &days, meals_ms, &asked)
+}
+
+/// The [`gain`] by changes over meals, its error widened by what isn't known of the meter's bias
+/// (`meter_bias_sd_pct`, see [`METER_BIAS_SD_PCT`](crate::panel::METER_BIAS_SD_PCT)).
+///
+/// # Errors
+/// A level outside 0.5 to 0.999, a bias outside 0 to 50 percent.
+///
+/// # Example
+/// ```
+/// # use glycemic_core::agreement::changes::{ChangeOptions, changes};
+/// # use glycemic_core::tolerance::blood::gain_by_changes;
+/// // Eight meals, a reading before and one an hour after: the sensor rises by a tenth more.
+/// let minute = 60_000;
+/// let meals: Vec<i64> = (0..8).map(|d| d * 1440 * minute).collect();
+/// let times: Vec<i64> = meals.iter().flat_map(|t| [*t, t + 60 * minute]).collect();
+/// let meter: Vec<f64> = (0..16).map(|i| if i % 2 == 0 { 100.0 } else { 140.0 + i as f64 }).collect();
+/// let sensor: Vec<f64> = meter.iter().map(|m| 1.1 * m).collect();
+/// let days: Vec<i64> = (0..16).map(|i| i / 2).collect();
+/// let found = changes(&times, &meter, &sensor, &days, &meals, &ChangeOptions::default())?;
+/// let (gain, error) = gain_by_changes(&found, 4.0, 0.95)?;
+/// assert!((gain.value.unwrap() - 1.1).abs() < 1e-12);
+/// // Exact readings: what is left is 4 % of the gain.
+/// assert!((error.unwrap() - 0.044).abs() < 1e-9);
+/// # Ok::<(), glycemic_core::Error>(())
+/// ```
+pub fn gain_by_changes(
+    changes: &Changes,
+    meter_bias_sd_pct: f64,
+    level: f64,
+) -> Result<(Estimate, Option<f64>), Error> {
+    require_within("meter_bias_sd_pct", meter_bias_sd_pct, 0.0, 50.0)?;
+    let sensor: Vec<f64> = changes.rows.iter().map(|c| c.sensor_mg_dl).collect();
+    let meter: Vec<f64> = changes.rows.iter().map(|c| c.meter_mg_dl).collect();
+    let (mut found, error) = gain(&sensor, &meter, level)?;
+    let (Some(value), Some(own)) = (found.value, error) else { return Ok((found, None)) };
+    let of_meter = value * meter_bias_sd_pct / 100.0;
+    let both = (own * own + of_meter * of_meter).sqrt();
+    let half = t_two_sided(level, found.n as f64 - 1.0) * both;
+    (found.low, found.high) = (Some(value - half), Some(value + half));
+    found.method = "ratio of mean rises, delta method, the meter's bias added".into();
+    Ok((found, Some(both)))
+}
+
+/// A fit in blood by changes over meals, or why there is none.
+///
+/// # Errors
+/// As [`gain_by_changes`].
+pub fn fit_in_blood(
+    fit: &Fit,
+    changes: &Changes,
+    meter_bias_sd_pct: f64,
+) -> Result<Result<Fit, Reason>, Error> {
+    let (gain, error) = gain_by_changes(changes, meter_bias_sd_pct, fit.options.level)?;
+    match (gain.value, error, gain.reason) {
+        (Some(gain), Some(error), _) if (0.3..=3.0).contains(&gain) => {
+            Ok(Ok(fit.in_blood(gain, error)?))
+        }
+        (Some(gain), ..) => {
+            let text = format!(
+                "the sensor's rises are {gain:.1} times the meter's; something other than a gain is wrong"
+            );
+            Ok(Err(Reason::plain("gain_out_of_range", &text)))
+        }
+        (None, _, reason) => {
+            Ok(Err(reason.unwrap_or_else(|| Reason::plain("no_gain", "the gain can't be told"))))
+        }
+    }
 }
 
 impl Fit {

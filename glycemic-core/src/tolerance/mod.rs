@@ -15,6 +15,7 @@ pub mod search;
 mod spread;
 pub mod tables;
 pub mod tagged;
+pub mod terms;
 
 pub use fit::{Fit, Options, fit};
 pub use misfits::{Misfit, Misfits, misfits};

@@ -6,14 +6,16 @@
 //! if nothing were hidden. A true misfit is a meal with hidden carbohydrate.
 
 use glycemic_core::clock::LocalClock;
+use glycemic_core::estimate::Reason;
 use glycemic_core::meals::Responses;
+use glycemic_core::panel::METER_BIAS_SD_PCT;
 use glycemic_core::simulate::{Limits, Scenario, Simulated, rise_curve, trial};
 use glycemic_core::tolerance::model::{self, MealPoint, Sort};
-use glycemic_core::tolerance::{self, Options, equivalent};
+use glycemic_core::tolerance::{self, Fit, Options, blood, equivalent};
 use glycemic_core::{Error, Estimate};
 
 use super::{Asked, LEVEL, Row, each_seed, tolerance_kinds};
-use crate::simulated_responses;
+use crate::{simulated_meter, simulated_responses, simulated_trace};
 
 /// Share of new meals that stay under the target at the safe grams.
 const SAFE_PROBABILITY: f64 = 0.8;
@@ -27,11 +29,20 @@ pub fn study(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, E
     super::run(scenario, first, trials, |s| {
         let fit = fitted(s, &simulated_responses(s)?)?.fit;
         let (found, safe_found) = (fit.limit_g.clone(), fit.safe_g(SAFE_PROBABILITY)?);
+        let doses = fit.doses_g;
         Ok(vec![
             Asked { figure: "mean limit, g", truth: limit, estimate: found.clone() },
-            Asked { figure: "the same, bounds too", truth: limit, estimate: with_bound(found) },
+            Asked {
+                figure: "the same, bounds too",
+                truth: limit,
+                estimate: with_bound(found, doses),
+            },
             Asked { figure: "safe grams at 80 %", truth: safe, estimate: safe_found.clone() },
-            Asked { figure: "safe, bounds too", truth: safe, estimate: with_bound(safe_found) },
+            Asked {
+                figure: "safe, bounds too",
+                truth: safe,
+                estimate: with_bound(safe_found, doses),
+            },
         ])
     })
 }
@@ -42,7 +53,8 @@ pub fn study(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, E
 /// # Errors
 /// As [`study`].
 pub fn beside(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, Error> {
-    let (limit, safe) = truths(&rise_curve(scenario).limits(scenario.rise_mg_dl))?;
+    let of_curve = rise_curve(scenario).limits(scenario.rise_mg_dl);
+    let (limit, safe) = truths(&of_curve)?;
     let of_kinds = tolerance_kinds::truths(scenario)?;
     super::run(scenario, first, trials, |s| {
         let found = simulated_responses(s)?;
@@ -61,17 +73,24 @@ pub fn beside(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, 
             asked.push(Asked { figure, truth, estimate: bent.limit_g });
         }
         asked.extend(tolerance_kinds::asked(&model, &of_kinds));
+        asked.extend(in_blood(s, &model.fit, &of_curve)?);
         asked.extend(loads(s, &found, &model.fit)?);
         Ok(asked)
     })
 }
 
-/// A bound counts as told, with the bound as its value: what an answer claims, value or not.
+/// A bound counts as told, with the edge of the doses eaten that it lies beyond as its value.
 ///
-/// A value is told only where it falls inside the doses eaten, so near their edge the values told
-/// err inwards; with the bounds nothing is selected.
-fn with_bound(e: Estimate) -> Estimate {
-    Estimate { value: e.value.or(e.low).or(e.high), ..e }
+/// A value is told only where it falls inside the doses eaten, so where the truth is near their edge
+/// the values told err inwards; with the bounds less is selected. A trial that makes no claim at all is
+/// still left out, so both rows say how often claims are wrong, not trials.
+fn with_bound(e: Estimate, (least, most): (f64, f64)) -> Estimate {
+    let beyond = || match (e.low, e.high) {
+        (None, Some(_)) => Some(least),
+        (Some(_), None) => Some(most),
+        _ => None,
+    };
+    Estimate { value: e.value.or_else(beyond), ..e.clone() }
 }
 
 fn truths(truth: &Limits) -> Result<(f64, f64), Error> {
@@ -84,6 +103,27 @@ fn options(s: &Simulated, points: &model::Points) -> Options {
     let plain = Options::new(s.scenario.rise_mg_dl);
     let (noise_sd_mg_dl, noise_shift) = (points.noise_sd_mg_dl, points.noise_shift);
     Options { level: LEVEL, seed: s.seed, noise_sd_mg_dl, noise_shift, ..plain }
+}
+
+/// The limits in blood, by the meter's changes over meals, as the review makes them.
+fn in_blood(s: &Simulated, fit: &Fit, truth: &Limits) -> Result<Vec<Asked>, Error> {
+    let (Some(limit), Some(safe)) = (truth.mean_limit_blood_g, truth.safe80_blood_g) else {
+        return Ok(Vec::new());
+    };
+    let (trace, meter) = (simulated_trace(s)?, simulated_meter(s)?);
+    let clock = LocalClock::from_steps(s.scenario.zone, s.scenario.offsets)?;
+    let meals: Vec<i64> = s.meals.iter().map(|m| m.time_ms).collect();
+    let day = |ms: i64| clock.day(ms);
+    let changes = blood::changes_in_time(&meter, &trace, &[], &meals, day, LEVEL)?;
+    let none = |reason: Reason| Estimate::missing(LEVEL, "in blood", 0, blood::MIN_PAIRS, reason);
+    let (limit_found, safe_found) = match blood::fit_in_blood(fit, &changes, METER_BIAS_SD_PCT)? {
+        Ok(f) => (f.limit_g.clone(), f.safe_g(SAFE_PROBABILITY)?),
+        Err(reason) => (none(reason.clone()), none(reason)),
+    };
+    Ok(vec![
+        Asked { figure: "in blood: limit", truth: limit, estimate: limit_found },
+        Asked { figure: "in blood: safe grams", truth: safe, estimate: safe_found },
+    ])
 }
 
 /// The fit as the review makes it.
