@@ -48,6 +48,7 @@ mod stream;
 mod table;
 mod tolerance;
 mod tolerance_tables;
+mod tolerance_terms;
 mod trial;
 mod wear;
 

@@ -397,5 +397,6 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     room.setattr("__doc__", "Rise against net carbohydrate, and the grams that meet a target.")?;
     room.add_function(wrap_pyfunction!(fit, &room)?)?;
     crate::tolerance_tables::register(&room)?;
+    crate::tolerance_terms::register(&room)?;
     m.add("tolerance", room)
 }

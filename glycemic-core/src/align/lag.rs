@@ -10,11 +10,12 @@
 //! early by that.
 //!
 //! The interval holds every shift whose sum of squares is at most the least times 1 + F r / (n - 3),
-//! F the quantile with 1 and n - 3 degrees of freedom. The factor r allows for two things: noise
-//! that looks like movement (slopes at the pairs against those in quiet hours, squared) and
-//! residuals that are larger where glucose moves (a sandwich, not under 1). It can't be told when
-//! noise explains most of the movement at the pairs. Glucose that never rests counts as noise by
-//! this: intervals are then wider than they need be, or there is none.
+//! F the quantile with 1 and d degrees of freedom. The factor r allows for two things: noise that
+//! looks like movement (slopes at the pairs against those in quiet hours, squared) and residuals
+//! that differ where glucose moves (each pair left out in turn); d is Satterthwaite's, small where
+//! a few steep pairs decide. The factor can't be told when noise explains most of the movement at
+//! the pairs. Glucose that never rests counts as noise by this: intervals are then wider than they
+//! need be, or there is none.
 //!
 //! A lag and a wrong clock shift a pair alike: only their sum is seen. [`clock_offset`] takes a
 //! lag from elsewhere off the sum; [`clock_error`](super::clock_error()) looks for whole hours.
@@ -23,8 +24,9 @@
 //! Minimum-residual shift and the need for fast changes: Fabris and Kovatchev (eds), Glucose
 //! Monitoring Devices (2020), p. 244. Profile interval: Draper and Smith, Applied Regression
 //! Analysis, 3rd ed. (1998), section 24.6, from memory. Errors in a regressor: Fuller WA,
-//! Measurement Error Models (1987), section 1.2, from memory. Sandwich: White H, Econometrica
-//! 1980; 48: 817-838, from memory.
+//! Measurement Error Models (1987), section 1.2, from memory. Pairs left out: MacKinnon
+//! JG, White H, J Econometrics 1985; 29: 305-325; freedom: Bell RM, McCaffrey DF, Survey
+//! Methodology 2002; 28: 169-181, both from memory.
 
 use super::clock_error::hours_wrong;
 use super::matching::Matching;
@@ -134,6 +136,8 @@ struct Profile {
     slopes: Vec<f64>,
     slope_square: f64,
     quiet: f64,
+    /// Variance of slopes times residuals, and its degrees of freedom.
+    spread: (f64, f64),
 }
 
 impl Profile {
@@ -165,7 +169,8 @@ impl Profile {
         let (slopes, slope_square) = matching.free(&slopes);
         let residuals = matching.residuals(&column(place)).0;
         let quiet = smooth.quiet_slope();
-        Some(Profile { minutes, sums, best, residuals, slopes, slope_square, quiet })
+        let spread = matching.leave_one_out(&slopes, slope_square, &residuals);
+        Some(Profile { minutes, sums, best, residuals, slopes, slope_square, quiet, spread })
     }
 
     fn n(&self) -> usize {
@@ -184,19 +189,17 @@ impl Profile {
         (share <= MOST_NOISE).then(|| 1.0 / (1.0 - share))
     }
 
-    /// How much larger squared residuals are where glucose moves, at least 1.
+    /// How much larger squared residuals are where glucose moves.
     fn sandwich(&self) -> f64 {
         let squares: f64 = self.residuals.iter().map(|r| r * r).sum();
-        let weighted: f64 =
-            self.residuals.iter().zip(&self.slopes).map(|(r, p)| r * r * p * p).sum();
-        let even = squares / self.n() as f64 * self.slope_square;
-        if even > 0.0 { (weighted / even).max(1.0) } else { 1.0 }
+        let even = squares / (self.n() as f64 - 3.0) * self.slope_square;
+        if even > 0.0 { self.spread.0 / even } else { 1.0 }
     }
 
     fn estimate(&self, factor: f64, level: f64) -> Estimate {
         let (sums, df) = (&self.sums, self.n() as f64 - 3.0);
         let least = sums.iter().copied().fold(f64::INFINITY, f64::min);
-        let limit = least * (1.0 + factor * f_quantile(level, 1.0, df) / df);
+        let limit = least * (1.0 + factor * f_quantile(level, 1.0, self.spread.1) / df);
         let inside = |k: &usize| sums[*k] <= limit;
         let first = (0..sums.len()).find(inside).unwrap_or(0);
         let last = (0..sums.len()).rev().find(inside).unwrap_or(0);

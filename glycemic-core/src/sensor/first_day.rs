@@ -200,12 +200,33 @@ pub(super) fn steady_from(pairs: &Differences, level: f64) -> Estimate {
     let low = (0..=early).find(kept).map_or(0.0, before);
     let high = (0..=early).rev().find(kept).map_or(REACH_H, after);
     if low <= 0.0 && high >= REACH_H {
-        let text = format!("no hour is refused by the {early} pairs of the first 48 hours");
-        let reason = Reason { had: Some(early as f64), ..Reason::plain("any_hour_fits", &text) };
-        return missing(reason, early, MIN_EARLY);
+        return missing(any_hour_fits(&hours[..early], reach), early, needed_to_tell(reach).1);
     }
     let value = 0.5 * (before(best) + after(best));
     Estimate::new(value, low, high, level, BY_METER, early).needing(MIN_EARLY)
+}
+
+/// Pairs that tell an unsteady sensor, all taken while it was unsteady, and pairs that tell a steady
+/// one, by what each adds to the log likelihood ratio in the mean; `reach`: what refuses an hour.
+fn needed_to_tell(reach: f64) -> (usize, usize) {
+    let (square, log) = (UNSTEADY * UNSTEADY, libm::log(UNSTEADY));
+    let unsteady = 0.5 * (square - 1.0) - log;
+    let steady = log - 0.5 * (1.0 - 1.0 / square);
+    ((reach / unsteady).ceil() as usize, (reach / steady).ceil() as usize)
+}
+
+/// Why the pairs at `hours`, all before [`REACH_H`], say nothing.
+fn any_hour_fits(hours: &[f64], reach: f64) -> Reason {
+    let (unsteady, steady) = needed_to_tell(reach);
+    let first = hours.iter().filter(|h| **h < 12.0).count();
+    let text = format!(
+        "no hour is refused by the {} pairs of the first 48 hours, {first} of them in the first 12; \
+         it takes about {steady} to show a steady sensor, and about {unsteady} taken while it is \
+         unsteady to show one whose differences spread twice as much as later",
+        hours.len()
+    );
+    let (had, needed) = (Some(hours.len() as f64), Some(steady as f64));
+    Reason { had, needed, ..Reason::plain("any_hour_fits", &text) }
 }
 
 /// Differences of the first `early` pairs off the line of the later ones, in prediction errors.

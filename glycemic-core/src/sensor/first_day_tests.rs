@@ -47,7 +47,12 @@ fn a_change_in_spread_is_found_between_its_pairs() {
         (0..v.len()).filter(|i| *i >= 16 || few.contains(i)).map(|i| v[i]).collect()
     };
     let e = steady_from(&pairs(&some(&hours), &some(&calm)), 0.95);
-    assert_eq!((e.value, e.reason.unwrap().code.as_str()), (None, "any_hour_fits"));
+    let reason = e.reason.unwrap();
+    assert_eq!((e.value, reason.code.as_str()), (None, "any_hour_fits"));
+    // By hand at 95 %: reach -ln(1 - sqrt(0.95)) = 3.676; a steady pair adds ln 2 - 3/8 = 0.318, an
+    // unsteady one 3/2 - ln 2 = 0.807.
+    assert_eq!((reason.had, reason.needed), (Some(5.0), Some(12.0)));
+    assert_eq!(needed_to_tell(3.676), (5, 12));
 }
 
 #[test]

@@ -5,7 +5,8 @@
 //! of the display. How long runs get by chance follows from the noise: the change from one reading
 //! to the next, given four changes of nothing before it, is normal with a variance that the
 //! noise's covariance gives (glucose taken to be still, which makes runs longer), and a run goes
-//! on when that change rounds to no more than allowed. The threshold is the shortest run of which
+//! on when that change rounds to no more than allowed. Where the short runs of the trace itself (four
+//! to nine readings) go on more often than that, their share is taken. The threshold is the shortest run of which
 //! a trace of so many readings holds fewer than `chance` by expectation.
 //!
 //! Runs are reported, not removed. A reading at the sensor's limit belongs to no run.
@@ -31,6 +32,9 @@ use crate::units::Unit;
 const MINUTE: f64 = 60_000.0;
 /// Changes of nothing that are taken as given.
 const GIVEN: usize = 4;
+/// Readings of the short runs that show how often runs go on, and runs of them that must have ended.
+const SHORT: (usize, usize) = (4, 9);
+const MIN_ENDED: usize = 10;
 /// A longer threshold than this many readings says that nothing can be told.
 const MOST_READINGS: usize = 2000;
 
@@ -120,7 +124,7 @@ pub fn flat_lines(
         _ => 1.0,
     };
     let runs = runs(trace, if options.within_one_step { 1.001 * step_mg_dl } else { 0.001 });
-    let odds = odds(trace, &noise, step_mg_dl, options.within_one_step);
+    let odds = odds(trace, &noise, step_mg_dl, options.within_one_step).map(|o| o.beside(&runs));
     let threshold = odds.and_then(|o| o.threshold(trace.len(), options.chance));
     let flat = |r: &(usize, usize)| {
         let (times, values) = (trace.times_ms(), trace.glucose_mg_dl());
@@ -189,6 +193,20 @@ impl Odds {
     fn expected(&self, n: usize, readings: usize) -> f64 {
         let further = readings.saturating_sub(2) as f64;
         n as f64 * self.begins * libm::pow(self.goes_on, further)
+    }
+
+    /// What the short runs of the trace itself show, where that is more.
+    fn beside(self, runs: &[(usize, usize)]) -> Odds {
+        let (mut further, mut ended) = (0, 0);
+        for length in runs.iter().map(|r| r.1 - r.0).filter(|l| *l >= SHORT.0) {
+            further += length.min(SHORT.1) - SHORT.0;
+            ended += usize::from(length < SHORT.1);
+        }
+        if ended < MIN_ENDED {
+            return self;
+        }
+        let goes_on = further as f64 / (further + ended) as f64;
+        Odds { goes_on: self.goes_on.max(goes_on), ..self }
     }
 
     fn threshold(&self, n: usize, chance: f64) -> Option<usize> {

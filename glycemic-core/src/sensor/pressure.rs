@@ -185,7 +185,8 @@ pub fn pressure_lows(
 ) -> Result<PressureLows, Error> {
     options.check()?;
     let noise = reckoned(trace, meals);
-    let covariance = |h: f64| noise.covariance(h);
+    let astray = search::astray(trace, &|h| noise.covariance(h));
+    let covariance = |h: f64| noise.covariance(h) - if h == 0.0 { astray } else { 0.0 };
     let mut out = PressureLows {
         dips: Vec::new(),
         looked_at_days: 0.0,

@@ -1,9 +1,17 @@
 import numpy.typing as npt
 
-from ._glycemic import Fit, Responses, Table
+from ._glycemic import Fit, Meter, Responses, Table
 from ._types import Frame
 
-__all__ = ["equivalent_loads", "fit", "limits_by_sort", "misfits", "portions"]
+__all__ = [
+    "beside_grams",
+    "equivalent_loads",
+    "fit",
+    "limits_by_sort",
+    "limits_in_blood",
+    "misfits",
+    "portions",
+]
 
 def fit(
     r: Responses | Frame,
@@ -20,4 +28,13 @@ def equivalent_loads(
 ) -> Table: ...
 def portions(
     labels: npt.ArrayLike, net_carbs_g: npt.ArrayLike, safe_g: float | None = None
+) -> Table: ...
+def beside_grams(r: Responses, level: float = 0.95) -> Table: ...
+def limits_in_blood(
+    r: Responses,
+    meter: Meter,
+    rise_mg_dl: float,
+    probability: float = 0.8,
+    meter_bias_sd_pct: float = 6.0,
+    level: float = 0.95,
 ) -> Table: ...

@@ -8,6 +8,8 @@
 //! Tables are kept in `tests/studies/`, each with its seeds and the commit it was made from. Seeds
 //! used for a kept table are used for nothing else.
 
+pub mod behaviour;
+pub mod behaviour_events;
 pub mod contrast;
 pub mod contrast_trials;
 pub mod lag;

@@ -79,13 +79,13 @@ pub fn variants() -> Vec<Variant> {
 }
 
 /// A trial as the caller has it.
-struct Ready {
-    trace: Trace,
-    meter: Meter,
-    pairing: Pairing,
+pub(super) struct Ready {
+    pub(super) trace: Trace,
+    pub(super) meter: Meter,
+    pub(super) pairing: Pairing,
 }
 
-fn ready(s: &Simulated, known: Lag) -> Result<Ready, Error> {
+pub(super) fn ready(s: &Simulated, known: Lag) -> Result<Ready, Error> {
     let inserted = s.wear.iter().filter(|w| w.event == "inserted").map(|w| w.time_ms);
     let trace = simulated_trace(s)?.with_breaks(inserted.collect());
     let times: Vec<i64> = s.meter.iter().map(|r| r.time_ms).collect();

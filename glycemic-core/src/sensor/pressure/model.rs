@@ -7,7 +7,7 @@
 //! food, or a louder noise) is not known; each has a weight beforehand and the readings weigh them
 //! anew. Pressure takes a plateau off the readings, with edges of at most 15 min down and 20 up.
 //! The likelihood ratio of a plateau is worked out for every length and pair of edges, its depth
-//! integrated over a normal. One reading astray is a third explanation, and no dip.
+//! integrated over a normal. One reading or two may be astray, with a dip as well as without.
 
 use crate::meals::curve::{factor, matrix, solve};
 
@@ -28,7 +28,7 @@ const LEVEL: f64 = 1e4;
 /// Variance of every reading about any shape, (mg/dL)²: rounding, and that no shape is exact.
 const OWN: f64 = 1.0;
 /// How often one reading alone is off, and by how much (SD, mg/dL).
-const STRAY: (f64, f64) = (0.002, 20.0);
+const STRAY: (f64, f64) = (0.004, 18.0);
 
 /// What glucose may be doing: SD (mg/dL) and time scale (minutes), and a factor on the noise's
 /// variance. The SD of the rate is √(5/3) SD / scale: 0.1, 0.7, 1.4 mg/dL per minute.
@@ -47,12 +47,16 @@ struct Plateau {
     recovery: usize,
     weights: Vec<f64>,
     precision: f64,
+    /// Precision of each reading given all others and the depth as usual.
+    alone: Vec<f64>,
 }
 
 /// One state of glucose over a window of one length.
 struct State {
     low: Vec<Vec<f64>>,
     half_log_det: f64,
+    /// Inverse of the covariance.
+    inverse: Vec<Vec<f64>>,
     /// Precision of each reading given all others: the inverse's diagonal.
     alone: Vec<f64>,
     plateaus: Vec<Plateau>,
@@ -110,7 +114,8 @@ impl State {
         let low = factor(&matrix(n, |i, j| of_lag[i.abs_diff(j)]))?;
         let half_log_det = low.iter().enumerate().map(|(i, row)| libm::log(row[i])).sum();
         let unit = |i: usize| (0..n).map(|j| if i == j { 1.0 } else { 0.0 }).collect();
-        let alone = (0..n).map(|i| solve(&low, unit(i))[i]).collect();
+        let inverse: Vec<Vec<f64>> = (0..n).map(|i| solve(&low, unit(i))).collect();
+        let alone: Vec<f64> = inverse.iter().enumerate().map(|(i, row)| row[i]).collect();
         let mut plateaus = Vec::new();
         for fall in FALLS {
             for recovery in RECOVERIES.into_iter().filter(|r| fall + r < length + 1) {
@@ -119,26 +124,69 @@ impl State {
                     .collect();
                 let weights = solve(&low, shape.clone());
                 let precision = dot(&shape, &weights);
-                plateaus.push(Plateau { fall, recovery, weights, precision });
+                let shrunk = DEPTH.1 * DEPTH.1 / (1.0 + DEPTH.1 * DEPTH.1 * precision);
+                let alone = alone.iter().zip(&weights).map(|(a, w)| a - shrunk * w * w).collect();
+                plateaus.push(Plateau { fall, recovery, weights, precision, alone });
             }
         }
-        Some(State { low, half_log_det, alone, plateaus })
+        Some(State { low, half_log_det, inverse, alone, plateaus })
     }
 
-    /// Log densities of the readings without a dip, up to a constant: as they are, and with one
-    /// of them perhaps astray.
-    fn log_densities(&self, y: &[f64]) -> (f64, f64) {
+    /// Readings times the inverse covariance, and the log density of the readings without a dip,
+    /// up to a constant.
+    fn log_density(&self, y: &[f64]) -> (Vec<f64>, f64) {
         let solved = solve(&self.low, y.to_vec());
-        let plain = -self.half_log_det - 0.5 * dot(y, &solved);
-        let wide = STRAY.1 * STRAY.1;
-        let odds = self.alone.iter().zip(&solved).map(|(precision, s)| {
-            let (off, variance) = (s / precision, 1.0 / precision);
-            let all = variance + wide;
-            0.5 * (off * off / variance - off * off / all + libm::log(variance / all))
-        });
-        let logs: Vec<f64> = odds.collect();
-        (plain, plain + log_sum(&[0.0, libm::log(STRAY.0) + log_sum(&logs)]))
+        let log = -self.half_log_det - 0.5 * dot(y, &solved);
+        (solved, log)
     }
+}
+
+impl Plateau {
+    /// Log of what readings astray multiply a dip's density by; `solved` are the readings
+    /// times the inverse covariance, `depth` the depth found.
+    fn log_astray(&self, solved: &[f64], depth: f64, inverse: &[Vec<f64>]) -> f64 {
+        let spread = DEPTH.1 * DEPTH.1;
+        // The dip's best depth after its prior, taken off.
+        let by = (DEPTH.0 + spread * self.precision * depth) / (1.0 + spread * self.precision);
+        let left: Vec<f64> = solved.iter().zip(&self.weights).map(|(s, w)| s + by * w).collect();
+        let shrunk = spread / (1.0 + spread * self.precision);
+        log_astray(&self.alone, &left, |k| {
+            let pull = shrunk * self.weights[k];
+            inverse[k].iter().zip(&self.weights).map(|(c, w)| c - pull * w).collect()
+        })
+    }
+}
+
+/// Log of what one or two readings perhaps astray multiply a density by. `alone`: precision of each
+/// reading given all others; `solved`: readings times the inverse covariance; `column`: a column of
+/// the inverse. Of pairs only those with the reading that is most likely astray are counted.
+fn log_astray(alone: &[f64], solved: &[f64], column: impl Fn(usize) -> Vec<f64>) -> f64 {
+    let odds = astray_odds(alone, solved);
+    let first = (0..odds.len()).max_by(|a, b| odds[*a].total_cmp(&odds[*b]));
+    let one: f64 = odds.iter().sum();
+    let Some(first) = first.filter(|i| STRAY.0 * odds[*i] > 1.0) else {
+        return libm::log1p(STRAY.0 * one);
+    };
+    // Without the first, as if its variance were boundless.
+    let link = column(first);
+    let share = |i: usize| link[i] / alone[first];
+    let others: Vec<usize> = (0..odds.len()).filter(|i| *i != first).collect();
+    let rest: Vec<f64> = others.iter().map(|&i| alone[i] - link[i] * share(i)).collect();
+    let left: Vec<f64> = others.iter().map(|&i| solved[i] - solved[first] * share(i)).collect();
+    let second: f64 = astray_odds(&rest, &left).iter().sum();
+    libm::log1p(STRAY.0 * one + STRAY.0 * STRAY.0 * odds[first] * second)
+}
+
+/// Ratio of densities of each reading, astray against not.
+fn astray_odds(alone: &[f64], solved: &[f64]) -> Vec<f64> {
+    let wide = STRAY.1 * STRAY.1;
+    let of = |(precision, s): (&f64, &f64)| {
+        let (off, variance) = (s / precision, 1.0 / precision);
+        let all = variance + wide;
+        let log = 0.5 * (off * off / variance - off * off / all);
+        libm::exp(log.min(300.0)) * (variance / all).sqrt()
+    };
+    alone.iter().zip(solved).map(of).collect()
 }
 
 impl Lens {
@@ -146,21 +194,20 @@ impl Lens {
     pub(super) fn weigh(&self, window: &[f64], prior: &[f64; 4]) -> Option<Weighed> {
         let mean = window.iter().sum::<f64>() / window.len() as f64;
         let y: Vec<f64> = window.iter().map(|v| v - mean).collect();
-        let found = self.states.iter().zip(prior).map(|(state, p)| {
-            let (plain, astray) = state.log_densities(&y);
-            let weight = libm::log(p.max(1e-12));
-            (weight + plain, weight + astray)
-        });
-        let (logs, astray): (Vec<f64>, Vec<f64>) = found.unzip();
-        let none = log_sum(&astray);
+        let mut none = Vec::new();
         let mut each = Vec::new();
         let mut best: Option<(f64, Weighed)> = None;
-        for (state, log) in self.states.iter().zip(&logs) {
+        for (state, p) in self.states.iter().zip(prior) {
+            let (solved, log) = state.log_density(&y);
+            let log = log + libm::log(p.max(1e-12));
+            none.push(log + log_astray(&state.alone, &solved, |k| state.inverse[k].clone()));
             let share = libm::log(state.plateaus.len() as f64);
             for p in &state.plateaus {
                 // What is taken off: a dip is a fall.
                 let (depth, variance) = (-dot(&p.weights, &y) / p.precision, 1.0 / p.precision);
-                let with = log - share + log_bayes(depth, variance);
+                let with = log - share
+                    + log_bayes(depth, variance)
+                    + p.log_astray(&solved, depth, &state.inverse);
                 each.push(with);
                 if best.is_none_or(|b| with > b.0) {
                     let (fall, recovery) = (p.fall, p.recovery);
@@ -169,6 +216,7 @@ impl Lens {
                 }
             }
         }
+        let none = log_sum(&none);
         let log_ratio = log_sum(&each) - none;
         best.map(|b| Weighed { log_ratio, ..b.1 })
     }

@@ -11,12 +11,34 @@ use crate::estimate::Estimate;
 use crate::interpolate::Method;
 use crate::series::{Censor, Trace};
 use crate::stats::distribution::normal_quantile;
+use crate::stats::quantile;
 
 /// A dip is looked for where readings fall so far within 15 min, and rise within 20, mg/dL.
 const LEAST_EDGE: f64 = 6.0;
 const FIRST_HOURS_MS: i64 = 12 * 60 * MINUTE;
 /// Steps by which two readings of the same dip may differ at either end.
 const SAME_STEPS: usize = 4;
+/// Median size of a standard normal.
+const NORMAL_MEDIAN: f64 = 0.674_489_750_196_081_7;
+
+/// What readings astray add to the variance of one reading, (mg/dL)²: that of second differences
+/// under the noise less what their median size tells, which a few readings don't move. The model
+/// counts readings astray by themselves. At most the part of the noise that is not linked.
+pub(super) fn astray(trace: &Trace, covariance: &dyn Fn(f64) -> f64) -> f64 {
+    let (times, y) = (trace.times_ms(), trace.glucose_mg_dl());
+    let (nominal, view) = (trace.nominal_ms(), trace.view());
+    let near = |i: usize| 2 * (times[i + 2] - times[i]) <= 5 * nominal;
+    let seconds: Vec<f64> = (0..y.len().saturating_sub(2))
+        .filter(|&i| near(i) && !view.spans_break(times[i], times[i + 2]))
+        .map(|i| (y[i] - 2.0 * y[i + 1] + y[i + 2]).abs())
+        .collect();
+    let Some(middle) = quantile::median(&seconds) else { return 0.0 };
+    let typical = (middle / NORMAL_MEDIAN) * (middle / NORMAL_MEDIAN);
+    let h = nominal as f64 / MINUTE as f64;
+    let expected = 6.0 * covariance(0.0) - 8.0 * covariance(h) + 2.0 * covariance(2.0 * h);
+    let alone = (covariance(0.0) - covariance(1e-6)).max(0.0);
+    ((expected - typical) / 6.0).clamp(0.0, alone)
+}
 
 /// A place and length that stand out.
 #[derive(Clone, Copy, Debug)]
