@@ -476,6 +476,45 @@
 // Meter readings in quick succession: each stands for itself.
 #define GLYC_BURSTS_EACH 3
 
+// From sensors inserted to pairs analysed: `unit`, `step` ("had", "left_out", "left"), `reason`,
+// `n`.
+#define GLYC_ACCOUNTS_FLOW 1
+
+// A row for each sensor: `sensor`, `person`, `lot`, `site`, `days`, `end`, `cause`, `readings`,
+// `expected`, `capture_pct`, `pairs`, `outside`, `mard_pct`, `bias_mg_dl`.
+#define GLYC_ACCOUNTS_SENSORS 2
+
+// One row: `capture_pct`, `median_mard_pct`, `best`, `best_mard_pct`, `worst`, `worst_mard_pct`,
+// `reason` (why sensors can't be ranked).
+#define GLYC_ACCOUNTS_SUMMARY 3
+
+// Estimates `lasts` (share that lasts the stated length), `repeat_sd_mg_dl`, `repeat_cv_pct` (the
+// meter's readings within bursts).
+#define GLYC_ACCOUNTS_ESTIMATES 4
+
+// How long sensors last, in days; columns as for `glyc_survival`.
+#define GLYC_ACCOUNTS_SURVIVAL 5
+
+// Incidence of each cause of failure: `cause`, `time` (days), `incidence`, `se`, `low`, `high`.
+#define GLYC_ACCOUNTS_INCIDENCE 6
+
+// Accuracy of all pairs, then by third of the wear; columns as for `glyc_agreement_accuracy`.
+#define GLYC_ACCOUNTS_BY_PART 7
+
+// The same by lot.
+#define GLYC_ACCOUNTS_BY_LOT 8
+
+// The same by site.
+#define GLYC_ACCOUNTS_BY_SITE 9
+
+// Pairs by level and rate, then what is asked: `level_mg_dl`, `rate_mg_dl_min`, `n`, `pct`,
+// `required_pct`, `met`.
+#define GLYC_ACCOUNTS_LEVEL_RATE 10
+
+// A row for each pair analysed: `person`, `sensor`, `wear_day`, `part`, `reference_mg_dl`,
+// `measured_mg_dl`, `rate_mg_dl_min`, `cluster`.
+#define GLYC_ACCOUNTS_PAIRS 11
+
 // What a call came to. A number is never reused.
 enum glyc_status
 #if defined(__cplusplus) || __STDC_VERSION__ >= 202311L
@@ -535,6 +574,9 @@ typedef int32_t glyc_status;
 #endif // __STDC_VERSION__ >= 202311L
 #endif // __cplusplus
 
+// What became of a study.
+typedef struct glyc_accounts glyc_accounts;
+
 // Offsets from UTC, and from when each holds.
 typedef struct glyc_clock glyc_clock;
 
@@ -575,6 +617,9 @@ typedef struct glyc_responses glyc_responses;
 
 // Readings of one sensor as they come.
 typedef struct glyc_stream glyc_stream;
+
+// Persons with their meters, and the sensors they wore.
+typedef struct glyc_study glyc_study;
 
 // How much data there is.
 typedef struct glyc_sufficiency glyc_sufficiency;
@@ -2613,6 +2658,25 @@ glyc_status glyc_responses_equivalent_loads(const struct glyc_responses *respons
                                             struct glyc_table **table_out,
                                             struct glyc_error **error);
 
+// Rises that grow less and less with grams, weighed beside the straight line by how well each tells
+// a meal that was left out. A check of how far the limit hangs on the form: the headline stays
+// with the straight line.
+//
+// `fit` (in): borrowed for the call.
+// `table_out` (out): the estimates `limit_g` (saturating) and `straight_limit_g`, grams at which
+// the mean rise meets the target, and beside them `power` (of grams), `left_out_mg_dl` (root mean
+// square error of meals left out), `weight` (both add up to 1) and `preferred` (better by more
+// than one standard error; ties go to the straight line); free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (no line; the error holds the reason), `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `fit` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_fit_saturating(const struct glyc_fit *fit,
+                                struct glyc_table **table_out,
+                                struct glyc_error **error);
+
 // A wear without events.
 //
 // `wear_out` (out): the new wear; free it with `glyc_wear_free`.
@@ -2689,8 +2753,10 @@ void glyc_wear_free(struct glyc_wear *wear);
 // `table_out` (out): a row for each alarm; free it with `glyc_table_free`. Columns `level` (such as
 // "below_70"), `time_ms`, `glucose_mg_dl`, `hour`, `night`, `checked` ("confirmed",
 // "contradicted", "nobody_checked"), `meter_mg_dl`, `noted_ms`.
-// `levels_out` (out): NULL, or where to put a table with the estimates `per_day`, `per_night` and
-// `confirmed_pct` of each level (`alarm`) beside its counts; free it with `glyc_table_free`.
+// `levels_out` (out): NULL, or where to put a row for each level; free it with `glyc_table_free`.
+// Columns `level`, `n` (alarms), `n_per_day` and `n_per_night` with their ends (`n_low_per_day`,
+// ...) and reasons (`per_day_reason`, ...), `confirmed`, `contradicted`, `nobody_checked`,
+// `confirmed_pct` (of those checked) with its ends and `confirmed_reason`, `noted`.
 // `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
 //
 // Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`.
@@ -2848,6 +2914,23 @@ glyc_status glyc_recalibration_apply(const struct glyc_recalibration *recalibrat
                                      size_t *clipped_out,
                                      size_t *left_at_limit_out,
                                      struct glyc_error **error);
+
+// What `glyc_recalibration_apply` does to a trace, as data.
+//
+// `trace` (in): the trace that it was found for; borrowed, and stays as it is.
+// `table_out` (out): a row for each sensor that is set; free it with `glyc_table_free`. Columns
+// `inserted_ms`, `first_ms`, `last_ms`, `kind`, `gain`, `offset_mg_dl`, `drift_mg_dl_day`,
+// `pairs`, `readings`.
+// The rest: as for `glyc_recalibration_apply`.
+//
+// Statuses: `IMPLAUSIBLE_UNIT`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_recalibration_apply`.
+glyc_status glyc_recalibration_applied(const struct glyc_recalibration *recalibration,
+                                       const struct glyc_trace *trace,
+                                       struct glyc_table **table_out,
+                                       struct glyc_error **error);
 
 // Meter readings that were not used, and why.
 //
@@ -3035,6 +3118,25 @@ glyc_status glyc_sensor_capture(const struct glyc_trace *trace,
                                 const struct glyc_wear *wear,
                                 struct glyc_table **table_out,
                                 struct glyc_error **error);
+
+// How each sensor was worn.
+//
+// `trace`, `wear` (in): as for `glyc_sensor_drop_outs`.
+// `first_hours` (in): length of the first part that is looked at apart, 1 to 48 hours, such as 12.
+// `table_out` (out): a row for each sensor; free it with `glyc_table_free`. Columns `sensor`,
+// `days`, `wait_min` (from insertion to the first reading), `first_hours_lost_pct`, `failed`
+// (whether an event says so).
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// As for `glyc_sensor_drop_outs`.
+glyc_status glyc_sensor_wear(const struct glyc_trace *trace,
+                             const struct glyc_wear *wear,
+                             double first_hours,
+                             struct glyc_table **table_out,
+                             struct glyc_error **error);
 
 // How far a reading stands from the middle of those 15 minutes before and after it (root mean
 // square), by wear day. Readings at least four hours after a meal; without meals those from 00:00
@@ -3228,6 +3330,143 @@ glyc_status glyc_pairing_sensitivity(const struct glyc_meter *meter,
                                      struct glyc_table **table_out,
                                      struct glyc_error **error);
 
+// A study without persons.
+//
+// `study_out` (out): the new study; free it with `glyc_study_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// Each pointer is NULL or valid to write.
+glyc_status glyc_study_new(struct glyc_study **study_out, struct glyc_error **error);
+
+// Adds a person and their meter, which is what sensors are set beside.
+//
+// `study` (in, out): changed; nothing is added when the call fails.
+// `person` (in): a name, none twice; copied.
+// `meter` (in): all of this person's readings; copied. Those outside a wear don't count for it.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE` (a name that came twice), `NOT_UTF8`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `study` is NULL or was not freed and is used by nobody else meanwhile; `meter` is NULL or was
+// not freed; `person` is NULL or ends with a zero.
+glyc_status glyc_study_add_person(struct glyc_study *study,
+                                  const char *person,
+                                  const struct glyc_meter *meter,
+                                  struct glyc_error **error);
+
+// Adds a sensor that a person wore.
+//
+// `study` (in, out): changed; nothing is added when the call fails.
+// `person` (in): who wore it, added before; `sensor` (in): its name; copied.
+// `lot`, `site` (in): NULL where not known; copied.
+// `inserted_ms`, `ended_ms` (in): UTC milliseconds since 1970, in the years 1990 to 2099; the end
+// after the insertion.
+// `end` (in): "completed" (as long as it was meant to last), "stopped" (for a reason that is none
+// of the sensor's), "failed", or "worn" (still is).
+// `cause` (in): why it stopped or failed; NULL where not known; copied.
+// `length_days` (in): how long it is meant to last, 0.01 to 400; NaN where not stated.
+// `trace` (in): its readings; copied; NULL where there is none.
+// `calibrated_ms` (in): `n_calibrated` instants of calibrations by the user; copied.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `UNKNOWN_CHOICE` (also a person that was not added), `NOT_UTF8`,
+// `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `study` is NULL or was not freed and is used by nobody else meanwhile; `trace` is NULL or was
+// not freed; each text is NULL or ends with a zero; `calibrated_ms` is NULL or valid to read
+// `n_calibrated` items.
+glyc_status glyc_study_add_sensor(struct glyc_study *study,
+                                  const char *person,
+                                  const char *sensor,
+                                  const char *lot,
+                                  const char *site,
+                                  int64_t inserted_ms,
+                                  int64_t ended_ms,
+                                  const char *end,
+                                  const char *cause,
+                                  double length_days,
+                                  const struct glyc_trace *trace,
+                                  const int64_t *calibrated_ms,
+                                  size_t n_calibrated,
+                                  struct glyc_error **error);
+
+// Adds a share of pairs that a protocol asks for.
+//
+// `study` (in, out): changed; nothing is added when the call fails.
+// `level_from`, `level_below` (in): mg/dL; NaN for an open end.
+// `rate_from`, `rate_below` (in): mg/dL per minute; NaN for an open end. Two open ends also hold
+// pairs whose rate is not known.
+// `pct` (in): at least so many percent of all pairs, 0 to 100.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `study` is NULL or was not freed and is used by nobody else meanwhile; `error` is NULL or valid
+// to write.
+glyc_status glyc_study_require(struct glyc_study *study,
+                               double level_from,
+                               double level_below,
+                               double rate_from,
+                               double rate_below,
+                               double pct,
+                               struct glyc_error **error);
+
+// From sensors inserted to pairs analysed, how long sensors lasted, how accurate each was, and
+// where the pairs lie. No sensor and no pair are answers with a reason.
+//
+// `study` (in): borrowed for the call.
+// `options` (in): rules of pairing; NULL for the defaults.
+// `warm_up_min` (in): time from insertion in which no reading is expected, 0 to 2880 minutes.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `accounts_out` (out): the accounts; free them with `glyc_accounts_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1. May take more than 100 ms for many
+// sensors.
+//
+// # Safety
+// `study` and `options` are NULL or were not freed; the others are NULL or valid to write.
+glyc_status glyc_study_accounts(const struct glyc_study *study,
+                                const struct glyc_pair_options *options,
+                                double warm_up_min,
+                                double level,
+                                struct glyc_accounts **accounts_out,
+                                struct glyc_error **error);
+
+// One of the tables of the accounts.
+//
+// `accounts` (in): borrowed for the call.
+// `which` (in): one of `GLYC_ACCOUNTS_*`, which say the columns.
+// `table_out` (out): the table; free it with `glyc_table_free`.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `UNKNOWN_CHOICE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `accounts` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_accounts_table(const struct glyc_accounts *accounts,
+                                uint32_t which,
+                                struct glyc_table **table_out,
+                                struct glyc_error **error);
+
+// Frees accounts; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `accounts` is NULL or was made by this library, and is not used again.
+void glyc_accounts_free(struct glyc_accounts *accounts);
+
+// Frees a study; nothing for NULL. Since 0.1.
+//
+// # Safety
+// `study` is NULL or was made by this library, and is not used again.
+void glyc_study_free(struct glyc_study *study);
+
 // The difference in an outcome with and without an exposure, adjusted for other columns by least
 // squares. It went with the exposure; it is not shown to be caused by it.
 //
@@ -3329,6 +3568,51 @@ glyc_status glyc_contrast_schedule(size_t days,
                                    uint64_t seed,
                                    struct glyc_table **table_out,
                                    struct glyc_error **error);
+
+// Matches a schedule, drawn anew, with the diary, and compares its pairs of meals.
+//
+// What was done is read from the diary by the clock, never from glucose. Only the comparison as
+// assigned rests on the draw; pairs without a deviation stand beside it, not in its place.
+//
+// `responses`, `diary` (in): borrowed for the call; the diary is the one that the responses are
+// from. It holds no sleep and no notes: exposures that need these are `exposure_unknown`.
+// `first_day` (in): the local calendar day that is day 1, counted in days from 1970-01-01
+// on, up to the year 2099.
+// `days`, `masked_days`, `slots`, `n_slots`, `pairs`, `with`, `without`, `seed` (in): what the
+// schedule was drawn from, as for `glyc_contrast_schedule`.
+// `outcome` (in): "rise", "peak", "area" or "recovery".
+// `level` (in): confidence level, 0.5 to 0.999.
+// `answers_out` (out): a row each for `as_assigned`, `per_protocol`, `carry_over`, `period`; free
+// it with `glyc_table_free`. Columns `what`, `outcome`, `unit`, `pairs`, `value` (with less
+// without), `low`, `high`, `p_value`, `p_signs`, `reason`.
+// `sittings_out` (out): NULL, or where to put a row for each meal of the schedule; free it with
+// `glyc_table_free`. Columns `pair`, `day`, `slot`, `assigned`, `seen`, `time_ms`, `outcome`,
+// `deviations` ("no_meal", "no_reading", "not_as_assigned", "exposure_unknown", "earlier_meal",
+// parted by semicolons).
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `NOT_ESTIMABLE` (the responses' trace had no clock), `TOO_FEW_VALUES`, `OUT_OF_RANGE`,
+// `UNKNOWN_CHOICE`, `NOT_UTF8`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `responses` and `diary` are NULL or were not freed; `slots` is NULL or valid for `n_slots` texts;
+// each text is NULL or ends with a zero; the others are NULL or valid to write.
+glyc_status glyc_contrast_carried_out(const struct glyc_responses *responses,
+                                      const struct glyc_diary *diary,
+                                      int64_t first_day,
+                                      size_t days,
+                                      size_t masked_days,
+                                      const char *const *slots,
+                                      size_t n_slots,
+                                      size_t pairs,
+                                      const char *with,
+                                      const char *without,
+                                      uint64_t seed,
+                                      const char *outcome,
+                                      double level,
+                                      struct glyc_table **answers_out,
+                                      struct glyc_table **sittings_out,
+                                      struct glyc_error **error);
 
 #ifdef __cplusplus
 }  // extern "C"

@@ -3,10 +3,11 @@
 //! These counts describe alarms and are no reason to switch one off; a reading that disagrees with
 //! how someone feels is checked with a meter.
 
+use glycemic_core::Error;
 use glycemic_core::panel::episodes::Side;
-use glycemic_core::sensor::alarms::{Alarms, Level, LevelSummary, Rearm, alarms};
+use glycemic_core::sensor::alarms::{Level, Rearm, alarms};
+use glycemic_core::sensor::tables::alarm_levels_table;
 use glycemic_core::units::Limit;
-use glycemic_core::{Error, Estimate, Table};
 
 use crate::agreement_tables::give_made;
 use crate::align::GlycMeter;
@@ -51,34 +52,6 @@ fn rearm_from(rearm: u32, by: f64) -> Result<Rearm, Failure> {
     }
 }
 
-/// Three estimates for each level, with its counts beside them.
-fn by_level(found: &Alarms) -> Result<Table, Error> {
-    let levels = &found.levels;
-    let estimates: Vec<(&str, &str, &Estimate)> = levels
-        .iter()
-        .flat_map(|l| {
-            [
-                ("per_day", "1/day", &l.per_day),
-                ("per_night", "1/night", &l.per_night),
-                ("confirmed_pct", "%", &l.confirmed_pct),
-            ]
-        })
-        .collect();
-    let thrice = |i: usize| &levels[i / 3];
-    let rows = 0..estimates.len();
-    let count = |f: fn(&LevelSummary) -> usize| {
-        rows.clone().map(|i| Some(f(thrice(i)) as i64)).collect::<Vec<_>>()
-    };
-    let mut t = Table::of_estimates(&estimates)?;
-    t.push_text("alarm", rows.clone().map(|i| Some(thrice(i).level.clone())).collect())?;
-    t.push_i64("alarms", count(|l| l.n))?;
-    t.push_i64("confirmed", count(|l| l.confirmed))?;
-    t.push_i64("contradicted", count(|l| l.contradicted))?;
-    t.push_i64("nobody_checked", count(|l| l.nobody_checked))?;
-    t.push_i64("noted", count(|l| l.noted))?;
-    Ok(t)
-}
-
 /// The alarms that levels would sound, and what a meter reading near each said. Counts of this kind
 /// are no reason to switch an alarm off: one that a meter contradicts is not known to be false the
 /// next time.
@@ -96,8 +69,10 @@ fn by_level(found: &Alarms) -> Result<Table, Error> {
 /// `table_out` (out): a row for each alarm; free it with `glyc_table_free`. Columns `level` (such as
 /// "below_70"), `time_ms`, `glucose_mg_dl`, `hour`, `night`, `checked` ("confirmed",
 /// "contradicted", "nobody_checked"), `meter_mg_dl`, `noted_ms`.
-/// `levels_out` (out): NULL, or where to put a table with the estimates `per_day`, `per_night` and
-/// `confirmed_pct` of each level (`alarm`) beside its counts; free it with `glyc_table_free`.
+/// `levels_out` (out): NULL, or where to put a row for each level; free it with `glyc_table_free`.
+/// Columns `level`, `n` (alarms), `n_per_day` and `n_per_night` with their ends (`n_low_per_day`,
+/// ...) and reasons (`per_day_reason`, ...), `confirmed`, `contradicted`, `nobody_checked`,
+/// `confirmed_pct` (of those checked) with its ends and `confirmed_reason`, `noted`.
 /// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
 ///
 /// Statuses: `TOO_FEW_VALUES`, `NOT_FINITE`, `OUT_OF_RANGE`, `UNKNOWN_CHOICE`, `NULL_ARGUMENT`.
@@ -134,7 +109,7 @@ pub unsafe extern "C" fn glyc_sensor_alarms(
             let meter = meter.as_ref().map(|m| &m.meter);
             let events = events_or_none(wear);
             let found = alarms(trace, &levels, rearm, meter, meter_ahead_min, events, level)?;
-            let (table, summary) = (found.table()?, by_level(&found)?);
+            let (table, summary) = (found.table()?, alarm_levels_table(&found.levels)?);
             // Nothing after this line fails.
             give_more(levels_out, summary);
             Ok(table)

@@ -155,6 +155,36 @@ pub unsafe extern "C" fn glyc_contrast_repeats(
     })
 }
 
+/// What a schedule is drawn from; a slot that came twice is an error.
+///
+/// # Safety
+/// `slots` is NULL or valid for as many texts as stand beside it; each text is NULL or ends with a
+/// zero.
+pub(crate) unsafe fn wish_from(
+    days: usize,
+    masked_days: usize,
+    slots: (*const *const c_char, usize),
+    pairs: usize,
+    conditions: (*const c_char, *const c_char),
+    seed: u64,
+) -> Result<Wish, Failure> {
+    let mut names: Vec<String> = Vec::new();
+    // SAFETY: by the contract above.
+    let (with, without) = unsafe {
+        for &slot in slice("slots", slots.0, slots.1)? {
+            let name = text("slots", slot)?.to_string();
+            if names.contains(&name) {
+                let (name, got) = ("slots", name);
+                let choices = "meals that differ";
+                return Err(Error::UnknownChoice { name, got, choices }.into());
+            }
+            names.push(name);
+        }
+        (text("with", conditions.0)?.to_string(), text("without", conditions.1)?.to_string())
+    };
+    Ok(Wish { days, masked_days, slots: names, pairs, with, without, seed })
+}
+
 /// A randomised schedule: pairs of the same meal on two days running, one with and one without, as
 /// many of either order as can be. Same arguments, same schedule.
 ///
@@ -191,19 +221,8 @@ pub unsafe extern "C" fn glyc_contrast_schedule(
     // SAFETY: by the contract above.
     unsafe {
         give_made(table_out, error, || {
-            let mut names: Vec<String> = Vec::new();
-            for &slot in slice("slots", slots, n_slots)? {
-                let name = text("slots", slot)?.to_string();
-                if names.contains(&name) {
-                    let (name, got) = ("slots", name);
-                    let choices = "meals that differ";
-                    return Err(Error::UnknownChoice { name, got, choices }.into());
-                }
-                names.push(name);
-            }
-            let (with, without) =
-                (text("with", with)?.to_string(), text("without", without)?.to_string());
-            let wish = Wish { days, masked_days, slots: names, pairs, with, without, seed };
+            let slots = (slots, n_slots);
+            let wish = wish_from(days, masked_days, slots, pairs, (with, without), seed)?;
             Ok(table(&wish, &schedule(&wish)?)?)
         })
     }

@@ -40,6 +40,7 @@ pub mod align;
 pub mod diary;
 pub mod meals;
 pub mod tolerance;
+pub mod tolerance_form;
 
 pub mod wear;
 
@@ -52,7 +53,10 @@ pub mod survival;
 
 pub mod pairs;
 
+pub mod accounts;
+
 pub mod contrast;
+pub mod contrast_carried;
 
 use std::ffi::c_char;
 

@@ -30,7 +30,7 @@ pub struct GlycPairOptions {
 ///
 /// # Safety
 /// `options` is NULL or valid to read.
-unsafe fn options_or_default(options: *const GlycPairOptions) -> PairOptions {
+pub(crate) unsafe fn options_or_default(options: *const GlycPairOptions) -> PairOptions {
     // SAFETY: NULL or valid by the contract.
     unsafe { options.as_ref() }.map(|o| o.options.clone()).unwrap_or_default()
 }

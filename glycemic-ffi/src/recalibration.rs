@@ -4,7 +4,7 @@
 //! A recalibrated trace is for looking back: the device keeps showing what it shows, and its alarms
 //! stay as they are.
 
-use glycemic_core::sensor::tables::{recalibration_table, tried_table};
+use glycemic_core::sensor::tables::{applied_table, recalibration_table, tried_table};
 use glycemic_core::sensor::{Pairing, Recalibration, recalibrate};
 
 use crate::agreement_tables::give_made;
@@ -154,6 +154,34 @@ pub unsafe extern "C" fn glyc_recalibration_apply(
         }
         Ok(())
     })
+}
+
+/// What `glyc_recalibration_apply` does to a trace, as data.
+///
+/// `trace` (in): the trace that it was found for; borrowed, and stays as it is.
+/// `table_out` (out): a row for each sensor that is set; free it with `glyc_table_free`. Columns
+/// `inserted_ms`, `first_ms`, `last_ms`, `kind`, `gain`, `offset_mg_dl`, `drift_mg_dl_day`,
+/// `pairs`, `readings`.
+/// The rest: as for `glyc_recalibration_apply`.
+///
+/// Statuses: `IMPLAUSIBLE_UNIT`, `NULL_ARGUMENT`. Since 0.1.
+///
+/// # Safety
+/// As for `glyc_recalibration_apply`.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn glyc_recalibration_applied(
+    recalibration: *const GlycRecalibration,
+    trace: *const GlycTrace,
+    table_out: *mut *mut GlycTable,
+    error: *mut *mut GlycError,
+) -> GlycStatus {
+    // SAFETY: by the contract above.
+    unsafe {
+        give_made(table_out, error, || {
+            let found = &handle("recalibration", recalibration)?.found;
+            Ok(applied_table(&found.apply(&handle("trace", trace)?.trace)?)?)
+        })
+    }
 }
 
 /// Meter readings that were not used, and why.

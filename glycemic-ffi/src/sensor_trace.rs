@@ -4,6 +4,7 @@
 use glycemic_core::sensor::drop_outs::drop_outs;
 use glycemic_core::sensor::flat::{FlatOptions, flat_lines};
 use glycemic_core::sensor::noise;
+use glycemic_core::sensor::tables::wear_table;
 
 use crate::agreement_tables::give_made;
 use crate::diary::{GlycDiary, meals_or_none};
@@ -14,7 +15,7 @@ use crate::table::GlycTable;
 use crate::trace::GlycTrace;
 use crate::wear::{GlycWear, events_or_none};
 
-/// The hours after the first reading, of which the tables here don't speak.
+/// The hours after the first reading, of which these tables don't speak.
 const FIRST_HOURS: f64 = 12.0;
 
 /// Readings that stay the same for longer than this sensor's noise allows. Nothing is removed.
@@ -124,6 +125,38 @@ pub unsafe extern "C" fn glyc_sensor_capture(
             let trace = handle("trace", trace)?;
             let found = drop_outs(&trace.trace, events_or_none(wear), FIRST_HOURS, LEVEL)?;
             Ok(found.capture_table()?)
+        })
+    }
+}
+
+/// How each sensor was worn.
+///
+/// `trace`, `wear` (in): as for `glyc_sensor_drop_outs`.
+/// `first_hours` (in): length of the first part that is looked at apart, 1 to 48 hours, such as 12.
+/// `table_out` (out): a row for each sensor; free it with `glyc_table_free`. Columns `sensor`,
+/// `days`, `wait_min` (from insertion to the first reading), `first_hours_lost_pct`, `failed`
+/// (whether an event says so).
+/// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+///
+/// Statuses: `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+///
+/// # Safety
+/// As for `glyc_sensor_drop_outs`.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn glyc_sensor_wear(
+    trace: *const GlycTrace,
+    wear: *const GlycWear,
+    first_hours: f64,
+    table_out: *mut *mut GlycTable,
+    error: *mut *mut GlycError,
+) -> GlycStatus {
+    const LEVEL: f64 = 0.95; // the table has no interval
+    // SAFETY: by the contract above.
+    unsafe {
+        give_made(table_out, error, || {
+            let trace = handle("trace", trace)?;
+            let found = drop_outs(&trace.trace, events_or_none(wear), first_hours, LEVEL)?;
+            Ok(wear_table(&found)?)
         })
     }
 }

@@ -20,7 +20,7 @@ use crate::table::{GlycTable, give_table};
 
 /// A fitted line of rise on grams, with the answers it gives.
 pub struct GlycFit {
-    fit: Fit,
+    pub(crate) fit: Fit,
 }
 
 impl GlycResponses {

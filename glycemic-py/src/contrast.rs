@@ -140,5 +140,6 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     room.add_function(wrap_pyfunction!(compare, &room)?)?;
     crate::contrast_helps::register(&room)?;
     crate::contrast_plan::register(m, &room)?;
+    crate::contrast_carried::register(m, &room)?;
     m.add("contrast", room)
 }

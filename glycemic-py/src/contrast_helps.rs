@@ -73,15 +73,22 @@ fn findings(
     notes: Option<&Bound<'_, PyAny>>,
     asking: Asking,
 ) -> PyResult<Vec<Finding>> {
-    let clock = clock_of(r)?;
-    let (nights, notes) = (read_nights(sleep, &clock)?, read_notes(notes, &clock)?);
-    compute(py, || {
-        let diary = Diary { activity: &r.origin.activity, nights, notes, clock };
-        contrast::what_helps(&r.inner, &diary, &asking)
-    })
+    let diary = diary_of(r, sleep, notes)?;
+    compute(py, || contrast::what_helps(&r.inner, &diary, &asking))
 }
 
-fn outcome_of(word: &str) -> PyResult<Outcome> {
+/// All that the diary holds beside the meals.
+pub(crate) fn diary_of<'a>(
+    r: &'a PyResponses,
+    sleep: Option<&Bound<'_, PyAny>>,
+    notes: Option<&Bound<'_, PyAny>>,
+) -> PyResult<Diary<'a>> {
+    let clock = clock_of(r)?;
+    let (nights, notes) = (read_nights(sleep, &clock)?, read_notes(notes, &clock)?);
+    Ok(Diary { activity: &r.origin.activity, nights, notes, clock })
+}
+
+pub(crate) fn outcome_of(word: &str) -> PyResult<Outcome> {
     word.parse().map_err(to_py)
 }
 

@@ -1,7 +1,7 @@
 //! What to test next: repeats, power, a randomised schedule, and the analysis that goes with it.
 
 use glycemic_core::contrast::schedule::{self, Wish};
-use glycemic_core::contrast::{self, Aim, Pair};
+use glycemic_core::contrast::{self, Aim, Pair, Paired};
 use pyo3::prelude::*;
 
 use crate::agreement_words::choice;
@@ -180,6 +180,18 @@ record! {
     }
 }
 
+impl PyPaired {
+    pub(crate) fn made(py: Python<'_>, found: Paired) -> PyResult<PyPaired> {
+        Ok(PyPaired {
+            difference: Py::new(py, PyEstimate::from(found.difference))?,
+            p_value: found.p_value,
+            p_signs: found.p_signs,
+            carry_over: Py::new(py, PyEstimate::from(found.carry_over))?,
+            period: Py::new(py, PyEstimate::from(found.period))?,
+        })
+    }
+}
+
 /// The analysis of pairs: mean difference, test of signs, carry-over and period.
 ///
 /// Parameters
@@ -232,13 +244,7 @@ fn paired(
             let pair = |i: usize| Pair { with: x[i], without: y[i], with_first: first[i] == 1.0 };
             contrast::paired(&(0..x.len()).map(pair).collect::<Vec<_>>(), level)
         })?;
-        Ok(PyPaired {
-            difference: Py::new(py, PyEstimate::from(found.difference))?,
-            p_value: found.p_value,
-            p_signs: found.p_signs,
-            carry_over: Py::new(py, PyEstimate::from(found.carry_over))?,
-            period: Py::new(py, PyEstimate::from(found.period))?,
-        })
+        PyPaired::made(py, found)
     })
 }
 

@@ -13,7 +13,7 @@ use crate::meter::PyMeter;
 use crate::record::plain;
 use crate::series::{PyTrace, state, unstate};
 use crate::table::PyTable;
-use crate::{sensor_lives, sensor_meter, sensor_trace};
+use crate::{sensor_accounts, sensor_lives, sensor_meter, sensor_trace};
 
 /// Whether to set the sensors of a trace by a meter, and by how much. Made by `sensor.recalibrate`.
 ///
@@ -234,5 +234,6 @@ pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     sensor_meter::register(&room)?;
     sensor_trace::register(m, &room)?;
     sensor_lives::register(&room)?;
+    sensor_accounts::register(m, &room)?;
     m.add("sensor", room)
 }

@@ -11,6 +11,7 @@ use crate::convert::{self, array, floats};
 use crate::error::{compute, guard, raise, to_py};
 use crate::estimate::PyEstimate;
 use crate::meals::PyResponses;
+use crate::tolerance_form::PySaturating;
 
 /// A fitted line of rise on grams, with the answers it gives.
 ///
@@ -183,6 +184,36 @@ impl PyFit {
                 Ok(self.inner.equivalent_load(rise_mg_dl))
             })
             .map(PyEstimate::from)
+        })
+    }
+
+    /// A form that grows less and less with grams, weighed beside the straight line by how well
+    /// each tells a meal that was left out; None without a line.
+    ///
+    /// A check of how far the limit hangs on the form: the headline stays with the straight line.
+    ///
+    /// Returns
+    /// -------
+    /// Saturating or None
+    ///     Limits in grams of both forms, errors on meals left out in mg/dL, and the weight.
+    ///
+    /// Notes
+    /// -----
+    /// Source: Yao et al., Bayesian Anal 2018; 13: 917-1007 (weights); Draper and Smith, Applied
+    /// regression analysis, 3rd ed., 1998 (left-out residuals). For education, coaching and
+    /// research; not a medical device, and no advice to eat less.
+    ///
+    /// Examples
+    /// --------
+    /// >>> grams = [10, 20, 30, 45, 60, 80] * 5
+    /// >>> rises = [6 * g**0.7 + (1, -1, 0, 1, -1)[i // 6] for i, g in enumerate(grams)]
+    /// >>> bent = gly.tolerance.fit({"net_carbs_g": grams, "rise_mg_dl": rises}, 40).saturating()
+    /// >>> bent.power, bent.preferred, round(bent.limit.value)  # (40 / 6)**(1 / 0.7) g
+    /// (0.7, True, 15)
+    fn saturating(&self, py: Python<'_>) -> PyResult<Option<PySaturating>> {
+        guard(|| {
+            let found = compute(py, || self.inner.saturating())?;
+            found.map(|f| PySaturating::made(py, f, self.limit())).transpose()
         })
     }
 
@@ -392,6 +423,7 @@ fn fit(
 
 pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     m.add_class::<PyFit>()?;
+    crate::tolerance_form::register(m)?;
     m.add_function(wrap_pyfunction!(_fit, m)?)?;
     let room = PyModule::new(m.py(), "glycemic.tolerance")?;
     room.setattr("__doc__", "Rise against net carbohydrate, and the grams that meet a target.")?;

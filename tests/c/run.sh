@@ -109,6 +109,10 @@ echo "== sensor, survival"
 compile "$out/lib" test_sensor "$here/test_sensor.c"
 $under "$out/test_sensor"
 
+echo "== accounts"
+compile "$out/lib" test_accounts "$here/test_accounts.c"
+$under "$out/test_accounts"
+
 echo "== contrasts and planning"
 compile "$out/lib" test_contrast "$here/test_contrast.c"
 $under "$out/test_contrast"

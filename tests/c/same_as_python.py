@@ -54,13 +54,27 @@ with tempfile.TemporaryDirectory() as folder:
     wanted = {name: digits(value) for name, value in gly.panel(trace).to_dict().items()}
     measures = len(from_c)
     from_c |= ask("test_meals", readings, written)
+    pricked = Path(folder) / "meter.txt"
+    pairs = zip(trial.meter.times_ms.tolist(), trial.meter.glucose_mg_dl.tolist())
+    pricked.write_text("".join(f"{t} {g:.17g}\n" for t, g in pairs))
+    from_c |= ask("test_accounts", readings, pricked)
 
 targets = {"rise_mg_dl": 30, "peak_mg_dl": 140}
-fit = gly.tolerance.fit(gly.meals.responses(trace, trial.meals, targets, trial.activity), 30)
+responses = gly.meals.responses(trace, trial.meals, targets, trial.activity)
+fit = gly.tolerance.fit(responses, 30)
 wanted |= {"limit": ends(fit.limit), "safe": ends(fit.safe_g(0.8))}
 wanted |= {"predict": ends(fit.predict(25)), "load": ends(fit.equivalent_load(35))}
+bent = fit.saturating()
+wanted |= {"saturating": digits(bent.power, bent.left_out_mg_dl, bent.weight)}
+day = trace.times[0].astype("datetime64[D]")
+carried = gly.contrast.carried_out(responses, day, 14, 6, ["lunch", "dinner"], "walk_after", "no_walk", seed=7)
+wanted |= {"carried_out": ends(carried.as_assigned.difference)}
+sensors = {"sensor": ["A"], "person": ["1"], "inserted_ms": times[:1], "ended_ms": times[-1:], "end": ["completed"]}
+accounts = gly.sensor.accounts(sensors | {"length_days": [10]}, [trace], {"1": trial.meter}, warm_up_min=60)
+of_sensor = [accounts.sensors[name][0] for name in ("mard_pct", "bias_mg_dl", "capture_pct")]
+wanted |= {"accounts_sensor": digits(*of_sensor), "accounts_flow": digits(*accounts.flow["n"].tolist())}
 differ = {name for name, text in from_c.items() if wanted[name] != text}
 for name in sorted(differ):
     print(f"{name}: C {from_c[name]}, Python {wanted[name]}")
 print(f"{len(from_c) - len(differ)} passed, {len(differ)} failed: C equal to Python to the last digit")
-sys.exit(bool(differ) or measures != len(gly.measures()) or len(from_c) != measures + 4)
+sys.exit(bool(differ) or measures != len(gly.measures()) or len(from_c) != measures + 8)

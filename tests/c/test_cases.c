@@ -1,7 +1,10 @@
 /* Runs the published cases that published.py turned into lines, and prints how many per source.
  * Exits with 1 if a number is off, with 2 if a line can't be read.
  */
+#undef NDEBUG
 #include "glycemic.h"
+
+#include "cells.h"
 
 #include <errno.h>
 #include <math.h>
@@ -18,7 +21,7 @@ static void unreadable(const char *what) {
     exit(2);
 }
 
-static void word(char out[WORD]) {
+static void read_word(char out[WORD]) {
     if (scanf("%127s", out) != 1) unreadable("the line ends too early");
 }
 
@@ -30,25 +33,25 @@ static double number_of(const char *text) {
     return number;
 }
 
-static double number(void) {
+static double read_number(void) {
     char text[WORD];
-    word(text);
+    read_word(text);
     return number_of(text);
 }
 
 static size_t length(void) {
-    double n = number();
+    double n = read_number();
     if (!(n >= 0 && n <= MOST) || n != floor(n)) unreadable("a length from 0 to 4096 is needed");
     return (size_t)n;
 }
 
 static size_t numbers(size_t n, double *out) {
-    for (size_t i = 0; i < n; i++) out[i] = number();
+    for (size_t i = 0; i < n; i++) out[i] = read_number();
     return n;
 }
 
 static void instants(size_t n, int64_t *out) {
-    for (size_t i = 0; i < n; i++) out[i] = (int64_t)number(); /* below 2^53, so exact */
+    for (size_t i = 0; i < n; i++) out[i] = (int64_t)read_number(); /* below 2^53, so exact */
 }
 
 /* An answer: a number, or a status that says why there is none. */
@@ -60,8 +63,8 @@ typedef struct answer {
 /* Compares one answer with the next expected number; says what is off. */
 static int compare(const char *call, const char *name, answer got) {
     char text[WORD];
-    word(text);
-    double tolerance = number();
+    read_word(text);
+    double tolerance = read_number();
     if (!strcmp(text, "-")) {
         if (got.status == GLYC_STATUS_NOT_ESTIMABLE) return 1;
         printf("  %s %s: got %.17g, expected nothing\n", call, name, got.value);
@@ -81,8 +84,8 @@ static int check_area(const char *call, int incremental) {
     uint32_t rule = 0;
     answer got = {GLYC_STATUS_OTHER, NAN};
     if (incremental) {
-        rule = (uint32_t)number();
-        word(baseline_text);
+        rule = (uint32_t)read_number();
+        read_word(baseline_text);
     }
     int has_baseline = strcmp(baseline_text, "-") != 0;
     if (has_baseline) baseline = number_of(baseline_text);
@@ -95,7 +98,7 @@ static int check_area(const char *call, int incremental) {
         got.status = glyc_area_total(minutes, values, n, &got.value, NULL);
     }
     if (length() != 1) unreadable("an area has one number");
-    word(name);
+    read_word(name);
     return compare(call, name, got);
 }
 
@@ -106,8 +109,8 @@ static int check_panel(const char *call) {
     glyc_panel *panel = NULL;
     glyc_clock *clock = NULL;
     char zone[WORD];
-    uint32_t unit = (uint32_t)number();
-    word(zone);
+    uint32_t unit = (uint32_t)read_number();
+    read_word(zone);
     size_t n = length();
     instants(n, times);
     numbers(n, glucose);
@@ -120,7 +123,7 @@ static int check_panel(const char *call) {
         char name[WORD];
         uint32_t id;
         answer got = {made, NAN};
-        word(name);
+        read_word(name);
         if (!made) got.status = glyc_measure_id_from_name(name, &id, NULL);
         if (!got.status) got.status = glyc_panel_value(panel, id, &got.value, NULL);
         ok &= compare(call, name, got);
@@ -144,7 +147,7 @@ static int check_within(const char *call) {
     for (size_t k = length(); k > 0; k--) {
         char name[WORD];
         answer got = {status, NAN};
-        word(name);
+        read_word(name);
         if (!strcmp(name, "count")) got.value = (double)count;
         else if (!strcmp(name, "n")) got.value = (double)share.n;
         else if (!strcmp(name, "fraction")) got.value = share.value;
@@ -160,7 +163,7 @@ static int check_offset(const char *call) {
     static int64_t at[MOST];
     char zone[WORD], name[WORD];
     glyc_clock *clock = NULL;
-    word(zone);
+    read_word(zone);
     size_t n = length();
     instants(n, at);
     glyc_status made = glyc_clock_from_zone(zone, &clock, NULL);
@@ -169,7 +172,7 @@ static int check_offset(const char *call) {
     for (size_t i = 0; i < n; i++) {
         int32_t offset = 0;
         answer got = {made, NAN};
-        word(name);
+        read_word(name);
         if (!made) got.status = glyc_clock_offset_min(clock, at[i], &offset, NULL);
         if (!got.status) got.value = offset;
         ok &= compare(call, name, got);
@@ -183,7 +186,7 @@ static int check_sufficiency(const char *call) {
     static int64_t times[MOST];
     static double glucose[MOST];
     const int64_t start = INT64_C(1741000000000);
-    const int64_t period[] = {start, start + (int64_t)(number() * 86400000.0)};
+    const int64_t period[] = {start, start + (int64_t)(read_number() * 86400000.0)};
     glyc_trace *trace = NULL;
     glyc_sufficiency *found = NULL;
     size_t n = length();
@@ -198,7 +201,7 @@ static int check_sufficiency(const char *call) {
         char name[WORD];
         answer got = {made, NAN};
         uint32_t which = 0;
-        word(name);
+        read_word(name);
         if (!strcmp(name, "active_pct")) which = GLYC_SUFFICIENCY_ACTIVE_PCT;
         else if (!strcmp(name, "enough_days")) which = GLYC_SUFFICIENCY_ENOUGH_DAYS;
         else if (!strcmp(name, "enough_active")) which = GLYC_SUFFICIENCY_ENOUGH_ACTIVE;
@@ -213,13 +216,166 @@ static int check_sufficiency(const char *call) {
 
 static int check_days_needed(const char *call) {
     char name[WORD];
-    double sd = number(), half_width = number(), level = number();
+    double sd = read_number(), half_width = read_number(), level = read_number();
     size_t days = 0;
     answer got = {glyc_days_needed(sd, half_width, level, &days, NULL), NAN};
     got.value = (double)days;
     if (length() != 1) unreadable("there is one number of days");
-    word(name);
+    read_word(name);
     return compare(call, name, got);
+}
+
+/* A number, or that there is none. */
+static answer some(double value) {
+    answer got = {isnan(value) ? GLYC_STATUS_NOT_ESTIMABLE : GLYC_STATUS_OK, value};
+    return got;
+}
+
+/* The figure `name` of a table of estimates; `bias_low` is the lower end of `bias`. */
+static answer estimated(const glyc_table *t, const char *name) {
+    size_t rows = glyc_table_rows(t);
+    if (!strcmp(name, "n")) return some((double)whole(t, "n", 0));
+    for (size_t i = 0; i < rows; i++) {
+        const char *own = word(t, "name", i);
+        size_t len = strlen(own);
+        if (strncmp(name, own, len)) continue;
+        if (!name[len]) return some(number(t, "value", i));
+        if (!strcmp(name + len, "_low")) return some(number(t, "low", i));
+        if (!strcmp(name + len, "_high")) return some(number(t, "high", i));
+    }
+    unreadable(name);
+    return some(NAN);
+}
+
+/* Compares each expected number with a table of estimates, and frees it. */
+static int check_estimates(const char *call, glyc_status made, glyc_table *t) {
+    int ok = 1;
+    for (size_t k = length(); k > 0; k--) {
+        char name[WORD];
+        answer got = {made, NAN};
+        read_word(name);
+        if (!made) got = estimated(t, name);
+        ok &= compare(call, name, got);
+    }
+    glyc_table_free(t);
+    return ok;
+}
+
+static double first[MOST], second[MOST];
+
+/* Figures of differences, or limits of agreement. */
+static int check_pairs(const char *call, int summary) {
+    static int64_t subjects[MOST];
+    glyc_table *t = NULL;
+    int grouped = (int)read_number();
+    size_t n = numbers(length(), first);
+    numbers(n, second);
+    if (grouped) instants(n, subjects);
+    const int64_t *subject = grouped ? subjects : NULL;
+    glyc_status made = summary ? glyc_agreement_summary(first, second, subject, n, 0.95, &t, NULL)
+                               : glyc_agreement_limits(first, second, subject, n, 0.95, &t, NULL);
+    return check_estimates(call, made, t);
+}
+
+static int check_line(const char *call) {
+    glyc_table *t = NULL;
+    uint32_t method = (uint32_t)read_number();
+    double ratio = read_number();
+    size_t n = numbers(length(), first);
+    numbers(n, second);
+    glyc_status made = glyc_agreement_line(first, second, n, method, ratio, 0.95, &t, NULL);
+    return check_estimates(call, made, t);
+}
+
+static int check_concordance(const char *call) {
+    glyc_table *t = NULL;
+    size_t n = numbers(length(), first);
+    numbers(n, second);
+    glyc_status made = glyc_agreement_concordance(first, second, n, 0.95, &t, NULL);
+    return check_estimates(call, made, t);
+}
+
+/* Zones as numbers, 0 for A to 4 for E. */
+static int check_grid(const char *call) {
+    static uint8_t zones[MOST];
+    glyc_table *t = NULL;
+    uint32_t grid = (uint32_t)read_number();
+    size_t n = numbers(length(), first);
+    numbers(n, second);
+    glyc_status made = glyc_agreement_error_grid(first, second, n, grid, zones, &t, NULL);
+    glyc_table_free(t);
+    if (length() != n) unreadable("one zone for each pair is needed");
+    int ok = 1;
+    for (size_t i = 0; i < n; i++) {
+        char name[WORD];
+        answer got = {made, (double)(zones[i] - 'A')};
+        read_word(name);
+        ok &= compare(call, name, got);
+    }
+    return ok;
+}
+
+/* Differences as outcomes with, beside outcomes of 0 without. */
+static int check_paired(const char *call) {
+    static bool with_first[MOST];
+    glyc_table *t = NULL;
+    char name[WORD];
+    double level = read_number();
+    size_t n = numbers(length(), first);
+    for (size_t i = 0; i < n; i++) second[i] = 0, with_first[i] = true;
+    glyc_status made = glyc_contrast_paired(first, second, with_first, n, level, &t, NULL);
+    if (length() != 1) unreadable("pairs have one p value here");
+    read_word(name);
+    answer got = {made, NAN};
+    if (!made) got = some(number(t, name, 0));
+    glyc_table_free(t);
+    return compare(call, name, got);
+}
+
+static int check_repeats(const char *call) {
+    char name[WORD];
+    bool in_pairs = read_number() == 1;
+    double effect = read_number(), sd = read_number(), power = read_number(), level = read_number();
+    size_t found = 0;
+    answer got = {glyc_contrast_repeats(effect, sd, power, level, in_pairs, &found, NULL), NAN};
+    got.value = (double)found;
+    if (length() != 1) unreadable("there is one number of repeats");
+    read_word(name);
+    return compare(call, name, got);
+}
+
+/* One row of the curve, or the median. */
+static int check_survival(const char *call) {
+    static bool failed[MOST];
+    char at[WORD];
+    glyc_table *t = NULL;
+    glyc_estimate median = {NAN, NAN, NAN, NAN, 0, 0, 0, 0};
+    double level = read_number();
+    read_word(at);
+    size_t n = numbers(length(), first);
+    for (size_t i = 0; i < n; i++) failed[i] = read_number() == 1;
+    glyc_status made = glyc_survival(first, failed, n, level, &t, &median, NULL);
+    size_t row = 0;
+    if (strcmp(at, "-")) {
+        while (row < glyc_table_rows(t) && number(t, "time", row) != number_of(at)) row++;
+        if (row == glyc_table_rows(t)) unreadable("nothing failed then");
+    }
+    int ok = 1;
+    for (size_t k = length(); k > 0; k--) {
+        char name[WORD];
+        answer got = {made, NAN};
+        read_word(name);
+        bool count = !strcmp(name, "at_risk") || !strcmp(name, "failed");
+        if (made) ok &= compare(call, name, got);
+        else if (count) ok &= compare(call, name, some((double)whole(t, name, row)));
+        else if (strcmp(at, "-")) ok &= compare(call, name, some(number(t, name, row)));
+        else if (!strcmp(name, "value")) ok &= compare(call, name, some(median.value));
+        else if (!strcmp(name, "low")) ok &= compare(call, name, some(median.low));
+        else if (!strcmp(name, "high")) ok &= compare(call, name, some(median.high));
+        else unreadable(name);
+    }
+    glyc_table_free(t);
+    return ok;
 }
 
 static void finish_source(void) {
@@ -237,7 +393,7 @@ int main(void) {
         int ok = 0;
         if (!strcmp(call, "source")) {
             finish_source();
-            word(source);
+            read_word(source);
             continue;
         }
         if (!strcmp(call, "area.total")) ok = check_area(call, 0);
@@ -247,6 +403,15 @@ int main(void) {
         else if (!strcmp(call, "clock.offset_min")) ok = check_offset(call);
         else if (!strcmp(call, "panel.sufficiency")) ok = check_sufficiency(call);
         else if (!strcmp(call, "panel.days_needed")) ok = check_days_needed(call);
+        else if (!strncmp(call, "survival.", 9)) ok = check_survival(call);
+        else if (!strncmp(call, "plan.", 5)) ok = check_repeats(call);
+        else if (!strcmp(call, "paired")) ok = check_paired(call);
+        else if (!strcmp(call, "agreement.error_grid")) ok = check_grid(call);
+        else if (!strcmp(call, "agreement.concordance")) ok = check_concordance(call);
+        else if (!strcmp(call, "agreement.summary")) ok = check_pairs(call, 1);
+        else if (!strcmp(call, "agreement.limits") || !strcmp(call, "agreement.bland_altman"))
+            ok = check_pairs(call, 0);
+        else if (!strncmp(call, "agreement.", 10)) ok = check_line(call);
         else unreadable(call);
         source_cases++;
         source_failed += !ok;

@@ -9,6 +9,7 @@
 #undef NDEBUG
 #include "glycemic.h"
 
+#include "cells.h"
 #include "expect.h"
 
 #include <assert.h>
@@ -105,6 +106,98 @@ static void a_diary_by_hand(void) {
     glyc_table_free(table);
     assert(!glyc_responses_suspected(responses, &table, NULL) && glyc_table_rows(table) == 0);
     glyc_table_free(table);
+    glyc_responses_free(responses);
+    glyc_diary_free(diary);
+    glyc_trace_free(trace);
+}
+
+/* Rises of 6 times grams to the power 0.7, give or take 1: 40 mg/dL at (40 / 6)^(1 / 0.7) g. */
+static void a_form_that_saturates(void) {
+    const double six[] = {10, 20, 30, 45, 60, 80}, off[] = {1, -1, 0, 1, -1};
+    double grams[30], rises[30];
+    glyc_fit *fit = NULL;
+    glyc_table *t = NULL;
+    glyc_error *error = NULL;
+    for (int i = 0; i < 30; i++) {
+        grams[i] = six[i % 6];
+        rises[i] = 6 * pow(grams[i], 0.7) + off[i / 6];
+    }
+    assert(!glyc_fit_new(grams, rises, 30, 40, 0.95, 0, &fit, NULL));
+    assert(!glyc_fit_saturating(fit, &t, NULL) && glyc_table_rows(t) == 2);
+    assert(number(t, "power", 0) == 0.7 && number(t, "power", 1) == 1);
+    assert(fabs(number(t, "value", 0) - pow(40 / 6.0, 1 / 0.7)) < 0.5);
+    assert(number(t, "left_out_mg_dl", 0) < number(t, "left_out_mg_dl", 1));
+    assert(number(t, "weight", 0) > 0.9 && number(t, "weight", 0) + number(t, "weight", 1) == 1);
+    glyc_table_free(t);
+    glyc_fit_free(fit);
+    t = NULL;
+    assert(!glyc_fit_new(grams, rises, 2, 40, 0.95, 0, &fit, NULL));
+    glyc_status s = glyc_fit_saturating(fit, &t, &error);
+    expect(s, GLYC_STATUS_NOT_ESTIMABLE, error, "too_few_meals", NULL);
+    s = glyc_fit_saturating(NULL, &t, &error);
+    expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "fit");
+    assert(!t);
+    glyc_fit_free(fit);
+}
+
+/* A walk after each meal at 13:00 that a schedule of four pairs assigns one, but for the last. */
+static void a_schedule_carried_out(void) {
+    const char *const slots[] = {"lunch"};
+    glyc_trace *trace = make_trace();
+    glyc_diary *diary = make_diary();
+    glyc_responses *responses = NULL;
+    glyc_table *drawn = NULL, *answers = NULL, *sittings = NULL;
+    glyc_error *error = NULL;
+    const int64_t first_day = MIDNIGHT / (24 * HOUR);
+    int walks = 0;
+    assert(!glyc_contrast_schedule(DAYS, 2, slots, 1, 4, "walk_after", "no_walk", 3, &drawn, NULL));
+    for (size_t i = 2; i < glyc_table_rows(drawn); i++) {
+        if (strcmp(word(drawn, "condition", i), "walk_after") || ++walks == 4) continue;
+        int64_t at = MIDNIGHT + (whole(drawn, "day", i) - 1) * 24 * HOUR + 13 * HOUR + HOUR / 4;
+        assert(!glyc_diary_add_activity(diary, at, 20, "walk", "light", NULL));
+    }
+    assert(walks == 4);
+    glyc_table_free(drawn);
+    assert(!glyc_responses_new(trace, diary, 30, NAN, 30, 180, 1, &responses, NULL));
+    assert(!glyc_contrast_carried_out(responses, diary, first_day, DAYS, 2, slots, 1, 4, "walk_after",
+                                      "no_walk", 3, "rise", 0.95, &answers, &sittings, NULL));
+    assert(glyc_table_rows(sittings) == 8 && glyc_table_rows(answers) == 4);
+    int astray = 0;
+    double with = 0, without = 0;
+    for (size_t i = 0; i < 8; i++) {
+        const char *what = word(sittings, "deviations", i);
+        assert(!*what || !strcmp(what, "not_as_assigned"));
+        astray += *what != 0;
+        bool assigned = !strcmp(word(sittings, "assigned", i), "with");
+        *(assigned ? &with : &without) += number(sittings, "outcome", i);
+    }
+    assert(astray == 1);
+    assert(!strcmp(word(answers, "what", 0), "as_assigned") && whole(answers, "pairs", 0) == 4);
+    assert(fabs(number(answers, "value", 0) - (with - without) / 4) < 1e-9);
+    assert(whole(answers, "pairs", 1) == 3);
+    glyc_table_free(answers);
+    glyc_table_free(sittings);
+    answers = sittings = NULL;
+    /* A day that holds no meal: each sitting says so, and nothing is compared. */
+    assert(!glyc_contrast_carried_out(responses, diary, 0, DAYS, 2, slots, 1, 4, "walk_after", "no_walk", 3,
+                                      "peak", 0.95, &answers, NULL, NULL));
+    assert(isnan(number(answers, "value", 0)) && strcmp(word(answers, "reason", 0), "-"));
+    glyc_table_free(answers);
+    answers = NULL;
+    glyc_status s = glyc_contrast_carried_out(responses, diary, first_day, DAYS, 2, slots, 1, 40, "a", "b", 3,
+                                              "rise", 0.95, &answers, &sittings, &error);
+    expect(s, GLYC_STATUS_OUT_OF_RANGE, error, "out_of_range", "pairs");
+    s = glyc_contrast_carried_out(responses, diary, first_day, DAYS, 2, slots, 1, 4, "a", "b", 3, "dip", 0.95,
+                                  &answers, &sittings, &error);
+    expect(s, GLYC_STATUS_UNKNOWN_CHOICE, error, "unknown_choice", "outcome");
+    s = glyc_contrast_carried_out(responses, NULL, first_day, DAYS, 2, slots, 1, 4, "a", "b", 3, "rise", 0.95,
+                                  &answers, &sittings, &error);
+    expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "diary");
+    /* Far outside the calendar: no overflow. */
+    s = glyc_contrast_carried_out(responses, diary, INT64_MAX, DAYS, 2, slots, 1, 4, "a", "b", 3, "rise",
+                                  0.95, &answers, &sittings, &error);
+    expect(s, GLYC_STATUS_OUT_OF_RANGE, error, "out_of_range", "first_day");
+    assert(!answers && !sittings);
     glyc_responses_free(responses);
     glyc_diary_free(diary);
     glyc_trace_free(trace);
@@ -213,6 +306,17 @@ static int print(char **argv) {
     show("safe", glyc_fit_safe(fit, 0.8, &e, NULL), &e);
     show("predict", glyc_fit_predict(fit, 25, &e, NULL), &e);
     show("load", glyc_fit_equivalent_load(fit, 35, &e, NULL), &e);
+    glyc_table *t = NULL;
+    assert(!glyc_fit_saturating(fit, &t, NULL));
+    printf("saturating %.17g %.17g %.17g\n", number(t, "power", 0), number(t, "left_out_mg_dl", 0),
+           number(t, "weight", 0));
+    glyc_table_free(t);
+    const char *const slots[] = {"lunch", "dinner"};
+    assert(!glyc_contrast_carried_out(responses, diary, at[0] / (24 * HOUR), 14, 2, slots, 2, 6, "walk_after",
+                                      "no_walk", 7, "rise", 0.95, &t, NULL, NULL));
+    printf("carried_out %.17g %.17g %.17g\n", number(t, "value", 0), number(t, "low", 0),
+           number(t, "high", 0));
+    glyc_table_free(t);
     glyc_fit_free(fit);
     glyc_responses_free(responses);
     glyc_diary_free(diary);
@@ -223,6 +327,8 @@ static int print(char **argv) {
 int main(int argc, char **argv) {
     if (argc == 4) return print(argv);
     a_diary_by_hand();
+    a_form_that_saturates();
+    a_schedule_carried_out();
     what_is_refused();
     puts("meals and tolerance: all passed");
     return 0;

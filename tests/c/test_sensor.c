@@ -98,9 +98,17 @@ static void an_offset_of_ten(void) {
     for (int i = 0; i < N; i++) assert(glyc_trace_glucose_mg_dl(set)[i] == blood(i));
     glyc_trace_free(set);
     set = NULL;
+    assert(!glyc_recalibration_applied(found, trace, &t, NULL) && glyc_table_rows(t) == 1);
+    assert(!strcmp(word(t, "kind", 0), "offset") && whole(t, "readings", 0) == N);
+    assert(fabs(number(t, "offset_mg_dl", 0) - 10) < 1e-9 && whole(t, "pairs", 0) == 18);
+    glyc_table_free(t);
+    t = NULL;
     glyc_error *error = NULL;
     glyc_status s = glyc_recalibration_apply(found, NULL, &set, &clipped, NULL, &error);
     expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "trace");
+    s = glyc_recalibration_applied(found, NULL, &t, &error);
+    expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "trace");
+    assert(!t);
     glyc_recalibration_free(found);
     found = NULL;
     s = glyc_recalibration_new(meter, trace, 0, 0, NAN, 0.95, &found, &error);
@@ -239,10 +247,17 @@ static void a_gap_of_six(void) {
     assert(fabs(number(t, "capture_pct", 0) - 100.0 * 282 / 288) < 1e-12);
     assert(number(t, "longest_min", 0) == 35);
     glyc_table_free(t);
+    /* It came an hour after the insertion; of its first 12 hours half of one was lost. */
+    assert(!glyc_sensor_wear(trace, wear, 12, &t, NULL) && glyc_table_rows(t) == 1);
+    assert(number(t, "wait_min", 0) == 60 && !strcmp(word(t, "sensor", 0), "A"));
+    assert(fabs(number(t, "first_hours_lost_pct", 0) - 100.0 * 6 / 144) < 0.1);
+    glyc_table_free(t);
     t = NULL;
     e.value = UNTOUCHED;
     glyc_status s = glyc_sensor_drop_outs(NULL, wear, 0.95, &t, &e, &error);
     expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "trace");
+    s = glyc_sensor_wear(trace, wear, 0.5, &t, &error);
+    expect(s, GLYC_STATUS_OUT_OF_RANGE, error, "out_of_range", "first_hours");
     s = glyc_wear_add(wear, MIDNIGHT, "swapped", NULL, &error);
     expect(s, GLYC_STATUS_UNKNOWN_CHOICE, error, "unknown_choice", "event");
     s = glyc_wear_add(wear, 12, "removed", NULL, &error);
@@ -315,10 +330,12 @@ static void alarms_that_would_sound(void) {
     assert(number(t, "meter_mg_dl", 1) == 92);
     assert(whole(t, "time_ms", 2) == times[7] && !strcmp(word(t, "level", 2), "above_85"));
     assert(!strcmp(word(t, "checked", 2), "confirmed"));
-    assert(glyc_table_rows(levels) == 6 && !strcmp(word(levels, "name", 2), "confirmed_pct"));
-    assert(whole(levels, "alarms", 0) == 2 && whole(levels, "contradicted", 0) == 1);
-    assert(number(levels, "value", 2) == 0 && number(levels, "value", 5) == 100);
-    assert(whole(levels, "noted", 0) == 1 && whole(levels, "noted", 3) == 0);
+    assert(glyc_table_rows(levels) == 2 && !strcmp(word(levels, "level", 1), "above_85"));
+    assert(whole(levels, "n", 0) == 2 && whole(levels, "contradicted", 0) == 1);
+    assert(number(levels, "confirmed_pct", 0) == 0 && number(levels, "confirmed_pct", 1) == 100);
+    assert(whole(levels, "noted", 0) == 1 && whole(levels, "noted", 1) == 0);
+    /* Forty minutes are no days to count by. */
+    assert(isnan(number(levels, "n_per_day", 0)) && strcmp(word(levels, "per_day_reason", 0), "-"));
     glyc_table_free(t);
     glyc_table_free(levels);
     /* Ten minutes after it sounded it sounds again while still below. */

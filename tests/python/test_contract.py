@@ -31,6 +31,11 @@ SIGNATURES = {
     "per_night=0.3, per_day=0.1, meter_ahead_min=0.0, level=0.95)",
     "sensor.drop_outs": "(trace, wear=None, first_hours=12.0, level=0.95)",
     "sensor.survival": "(times, failed, level=0.95)",
+    "sensor.accounts": "(sensors, traces, meters, calibrated=None, required=[], warm_up_min=0.0, window_min=5.0, how='nearest', "
+    "lag_min=0.0, bursts='averaged', once=True, calibrations_in=False, calibration_min=15.0, sensor_range=None, meter_range=None, "
+    "level=0.95)",
+    "contrast.carried_out": "(r, first_day, days, pairs, slots, with_, without, masked_days=2, seed=1, sleep=None, notes=None, "
+    "outcome='rise', level=0.95)",
     "agreement.changes": "(times, reference, measured, day, meals, before=(-45.0, 5.0), after=(30.0, 150.0), "
     "meter_sd_mg_dl=None, variance_ratio=1.0, level=0.95)",
     "agreement.within": "(reference, measured, mg_dl=15.0, pct=15.0, switch_mg_dl=100.0, cluster=None, level=0.95)",
@@ -111,6 +116,9 @@ def test_short_trace_says_why():
     assert e.low is None and e.reason_code == "no_zone"
 
 
+SENSORS = {"sensor": ["A"], "person": ["1"], "inserted_ms": [1_736_000_000_000], "ended_ms": [1_760_000_000_000], "end": ["worn"]}
+
+
 def everything(trace, trial, responses, review):
     pairs = gly.align.pair(trial.meter, trial.sensor)
     r, m = pairs.reference_mg_dl, pairs.measured_mg_dl
@@ -139,6 +147,8 @@ def everything(trace, trial, responses, review):
         gly.sensor.alarms(trial.sensor), gly.align.sensitivity(trial.meter, trial.sensor),
         gly.align.pair_by_rules(trial.meter, trial.sensor, trial.wear),
         gly.agreement.changes(pairs.times_ms, r, m, pairs.day, trial.meals["time_ms"]),
+        gly.sensor.accounts(SENSORS, [trial.sensor], {"1": trial.meter}),
+        gly.contrast.carried_out(responses, "2025-03-10", 14, 6, ["lunch"], "walk_after", "no_walk"), fit.saturating(),
         gly.agreement.iso15197(r, m)[0], fit, fit.safe_g(0.8), fit.predict(30), fit.equivalent_load(40),
         gly.align.clock_error(trial.meter, trial.sensor), gly.contrast.paired([1, 2, 3], [2, 4, 4], [True, False, True]),
         gly.meals.compare_recovery(responses, "walk_after"), gly.meals.glycaemic_index([93], [[114, 155, 179]]),

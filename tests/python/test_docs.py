@@ -18,6 +18,7 @@ ESTIMATES = [
     gly.Recalibration, gly.PressureLows, gly.sensor.pressure_lows, gly.sensor.without_pressure, gly.FlatLines, gly.DropOuts,
     gly.SensorNoise, gly.Alarms, gly.sensor.alarms, gly.sensor.survival, gly.sensor.lasts, gly.sensor.incidence,
     gly.PairingSensitivity, gly.align.sensitivity, gly.Changes, gly.agreement.changes,
+    gly.Accounts, gly.sensor.accounts, gly.CarriedOut, gly.contrast.carried_out, gly.Saturating, gly.Fit.saturating,
 ]  # fmt: skip
 
 

@@ -43,6 +43,31 @@ def icc(ratings, raters):
     return gly.agreement.icc(np.reshape(ratings, (-1, raters)))
 
 
+def paired(differences, level):
+    """Differences as outcomes with, beside outcomes of 0 without."""
+    n = len(differences)
+    return gly.contrast.paired(differences, [0.0] * n, [True] * n, level)
+
+
+def aim(design):
+    def repeats(**inputs):
+        return float(gly.contrast.repeats(**inputs, design=design))
+
+    return repeats
+
+
+def power_of_pairs(effect, sd, pairs, level):
+    return gly.contrast.power(effect, sd, pairs, level)
+
+
+def survival_step(times, failed, level, time):
+    """What stands at one time of failure."""
+    table = gly.sensor.survival(times, failed, level)
+    row = table["time"].tolist().index(time)
+    names = ("at_risk", "failed", "survival", "se", "low", "high")
+    return SimpleNamespace(**{name: table[name].tolist()[row] for name in names})
+
+
 CALLS = {
     "area.total": lambda **inputs: gly.area.total(**inputs),
     "area.incremental": lambda **inputs: gly.area.incremental(**inputs),
@@ -59,6 +84,12 @@ CALLS = {
     "agreement.icc": icc,
     "agreement.limits": lambda **inputs: gly.agreement.limits(**inputs),
     "agreement.trend": lambda **inputs: gly.agreement.trend(**inputs),
+    "paired": paired,
+    "plan.each": aim("groups"),
+    "plan.pairs": aim("pairs"),
+    "plan.power_of_pairs": power_of_pairs,
+    "survival.step": survival_step,
+    "survival.median": lambda **inputs: gly.sensor.lasts(**inputs),
 }
 
 RUST_ONLY = {
@@ -81,11 +112,7 @@ RUST_ONLY = {
     "multiplicity.holm",
     "noncentral_t",
     "normal_quantile",
-    "paired",
     "permutation.signs",
-    "plan.each",
-    "plan.pairs",
-    "plan.power_of_pairs",
     "quantile.type7",
     "sen.slope",
     "t_quantile",

@@ -321,3 +321,72 @@ def test_a_simulated_trial_goes_through(trial):
     assert len(gly.sensor.drop_outs(sensor, wear).sensors) >= 1
     assert gly.sensor.pressure_lows(sensor, trial.meals, trial.activity, m).looked_at_days > 5
     assert len(gly.align.pair_by_rules(m, sensor, wear)) > 20
+
+
+def study(**changes):
+    """Two days of 110 mg/dL beside a meter of 100 every six hours; a sensor that lasted, one that came off."""
+    trace = gly.Trace(START + np.arange(576) * 300_000, np.full(576, 110))
+    readings = gly.Meter(START + 10_800_000 + np.arange(8) * 21_600_000, [100] * 8)
+    sensors = {
+        "sensor": ["A", "B", "C"],
+        "person": ["1", "2", "2"],
+        "inserted_ms": [START, START, START + DAY],
+        "ended_ms": [START + 2 * DAY, START + DAY, START + 2 * DAY],
+        "end": ["completed", "failed", "failed"],
+        "cause": [None, "came off", None],
+        "lot": ["L1", "L2", None],
+        "length_days": [2, 2, 2],
+    }
+    calibrated = [None, [START + 190 * 60_000], None]
+    given = {"sensors": sensors, "traces": [trace, trace, None], "meters": {"1": readings, "2": readings}}
+    return given | {"calibrated": calibrated} | changes
+
+
+def test_accounts_by_hand():
+    found = gly.sensor.accounts(**study(required=[(70, 181, None, None, 90)]))
+    flow = found.flow.to_dict()
+    rows = zip(flow["unit"], flow["step"], flow["reason"], flow["n"])
+    of_meter = {reason or step: n for unit, step, reason, n in rows if unit == "meter readings while worn"}
+    assert (of_meter["had"], of_meter["calibration"], of_meter["sensor_without_readings"], of_meter["left"]) == (16, 1, 4, 11)
+    assert sum(n for why, n in of_meter.items() if why not in ("had", "left")) == 5
+    assert found.sensors["pairs"].tolist() == [8, 3, 0] and found.sensors.to_dict()["cause"] == [None, "came off", "unknown"]
+    assert found.lasts.value == pytest.approx(1 / 3) and found.incidence["cause"].tolist() == ["came off", "unknown"]
+    assert found.survival["failed"].tolist() == [2] and found.by_lot.to_dict()["group"] == [None, "L1", "L2"]
+    assert found.median_mard_pct is None and found.reason_code == "too_few_sensors" and found.best is None
+    assert found.level_rate["met"].tolist()[-1] == "met" and len(found.pairs) == 11
+    assert found.repeat_sd_mg_dl.reason_code == "no_bursts"
+
+
+def test_accounts_of_nothing_are_answers():
+    names = ("sensor", "person", "inserted_ms", "ended_ms", "end")
+    found = gly.sensor.accounts({name: [] for name in names}, [], {})
+    assert found.lasts.reason_code == "no_sensors" and found.capture_pct is None
+    assert len(found.survival) == len(found.by_part) == len(found.pairs) == 0
+
+
+def test_accounts_refuse():
+    def call(**changes):
+        return lambda: gly.sensor.accounts(**study(**changes))
+
+    sensors = study()["sensors"]
+    refused(call(traces=[None]), "length_mismatch", "traces")
+    refused(call(meters={}), "missing", "meters")
+    refused(call(sensors=sensors | {"end": ["lost"] * 3}), "unknown_choice", "end")
+    refused(call(sensors=sensors | {"person": [None, "2", "2"]}), "missing")
+    refused(call(sensors={"sensor": ["A"]}, traces=[None], calibrated=None), "missing_column")
+    refused(call(sensors=sensors | {"ended_ms": sensors["inserted_ms"]}), "out_of_range", "ended_ms")
+    refused(call(warm_up_min=-1), "out_of_range", "warm_up_min")
+    refused(call(level=math.nan), "not_finite", "level")
+    refused(call(required=[(None, None, None, None, 101)]), "out_of_range", "required")
+    refused(call(calibrated=[None]), "length_mismatch", "calibrated")
+    with pytest.raises(TypeError):
+        gly.sensor.accounts(**study(traces=[1, 2, 3]))
+
+
+def test_local_times_of_a_study_are_those_of_the_trace():
+    local = gly.Trace(["2025-03-04T00:00", "2025-03-04T00:05"], [100, 100], zone="Europe/Lisbon")
+    sensors = {"sensor": ["A"], "person": ["1"], "inserted": ["2025-07-04T00:00"], "ended": ["2025-07-05T12:00"], "end": ["worn"]}
+    readings = gly.Meter(["2025-07-04T00:30"], [100], zone="Europe/Lisbon")
+    found = gly.sensor.accounts(sensors, [local], {"1": readings})
+    # Half past midnight in summer is 23:30 UTC the day before: inside the wear only by local time.
+    assert found.flow["n"].tolist()[5] == 1 and found.sensors["days"].tolist() == [1.5]

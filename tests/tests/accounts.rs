@@ -7,7 +7,8 @@ use glycemic_core::clock::LocalClock;
 use glycemic_core::sensor::accounts::*;
 use glycemic_core::series::{Builder, Censor};
 use glycemic_core::stats::survival::{cumulative_incidence, kaplan_meier};
-use glycemic_core::{Meter, Trace, Unit};
+use glycemic_core::table::Items;
+use glycemic_core::{Meter, Table, Trace, Unit};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
@@ -241,6 +242,18 @@ fn groups_are_thirds_lots_and_sites() {
     assert_eq!(found.lasts.value, Some(0.5));
     assert_eq!((found.causes.len(), found.incidence[0].incidence), (1, 0.5));
     assert_eq!(found.level_rate.iter().map(|r| r.n).sum::<usize>(), 70);
+    // The tables that other languages read say the same.
+    let pairs = found.pairs_table().unwrap();
+    let words = |t: &Table, name: &str| match &t.column(name).unwrap().items {
+        Items::Text(words) => words.clone(),
+        _ => panic!("{name} is no text"),
+    };
+    let of = |person: &str| words(&pairs, "person").iter().filter(|p| *p == person).count();
+    assert_eq!((pairs.rows(), of("0"), of("1")), (70, 47, 23));
+    let incidence = found.incidence_table().unwrap();
+    assert_eq!(words(&incidence, "cause"), ["x"]);
+    assert_eq!(found.survival_table().unwrap().rows(), 1);
+    assert_eq!(found.summary_table().unwrap().rows(), 1);
 }
 
 fn options() -> impl Strategy<Value = PairOptions> {

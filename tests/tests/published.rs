@@ -6,6 +6,8 @@
 
 #[path = "published_calls/agreement.rs"]
 mod agreement_calls;
+#[path = "published_calls/survival.rs"]
+mod survival_calls;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -332,6 +334,8 @@ fn answer(call: &str, of: &Inputs<'_>) -> Outcome<Answer> {
             let instants = of.whole_numbers("utc_ms")?.ok_or("no utc_ms")?;
             list(instants.iter().map(|&ms| Some(f64::from(clock.offset_min(ms)))).collect())
         }
+        "survival.step" => survival_calls::step(of),
+        "survival.median" => survival_calls::median(of),
         _ => agreement_calls::answer(call, of),
     }
 }

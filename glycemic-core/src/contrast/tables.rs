@@ -1,5 +1,6 @@
 //! Findings, their balance and symptoms as tables.
 
+use super::design::Balance;
 use super::helps::Finding;
 use super::outcome::Outcome;
 use super::symptoms::AtSymptoms;
@@ -53,6 +54,19 @@ pub fn balance(found: &[Finding]) -> Result<Table, Error> {
     t.push_f64("with", rows().map(|(_, b)| Some(b.with)).collect())?;
     t.push_f64("without", rows().map(|(_, b)| Some(b.without)).collect())?;
     t.push_f64("standardised_difference", rows().map(|(_, b)| b.standardised).collect())?;
+    Ok(t)
+}
+
+/// A row for each quantity that a single comparison should have alike on both sides.
+///
+/// # Errors
+/// None that a comparison can cause.
+pub fn balance_of(rows: &[Balance]) -> Result<Table, Error> {
+    let mut t = Table::new();
+    t.push_text("what", rows.iter().map(|b| Some(b.what.clone())).collect())?;
+    t.push_f64("with", rows.iter().map(|b| Some(b.with)).collect())?;
+    t.push_f64("without", rows.iter().map(|b| Some(b.without)).collect())?;
+    t.push_f64("standardised_difference", rows.iter().map(|b| b.standardised).collect())?;
     Ok(t)
 }
 

@@ -5,6 +5,7 @@
 //! said without a meter rests on the trace alone, and could be the person.
 
 pub mod accounts;
+pub mod accounts_tables;
 pub mod alarms;
 mod by_day;
 mod candidates;

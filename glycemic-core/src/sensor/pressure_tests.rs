@@ -69,6 +69,11 @@ fn the_meter_speaks_for_either_side() {
         });
         let options = PressureOptions { least_probability: 0.0, ..PressureOptions::default() };
         let found = pressure_lows(&t, &[], &[], meter.as_ref(), &options).unwrap();
+        // A low that the meter confirmed is never called pressure, however probable it was.
+        let low = |d: &&Dip| d.meter.is_some_and(|m| m.says == Says::TrueLow);
+        let lows = found.dips.iter().filter(low).count();
+        assert_eq!(found.at_least(0.0).count(), found.dips.len() - lows);
+        assert_eq!(lows > 0, glucose == Some(62.0));
         let near = |d: &&Dip| (d.start_ms - START - 120 * MINUTE).abs() <= 15 * MINUTE;
         found.dips.iter().find(near).cloned().unwrap()
     };

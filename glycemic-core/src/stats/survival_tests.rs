@@ -94,6 +94,14 @@ fn without_censoring_it_is_a_share() {
     assert_eq!(end.reason.unwrap().code, "all_failed");
 }
 
+/// By hand: of four that fail at 1, 2, 3 and 4 just half are left after 2, which is the first time
+/// at which survival is one half or less.
+#[test]
+fn the_median_is_where_just_half_are_left() {
+    let curve = kaplan_meier(&[1.0, 2.0, 3.0, 4.0], &[true; 4], 0.95).unwrap();
+    assert_eq!(curve.median().value, Some(2.0));
+}
+
 #[test]
 fn all_censored_has_a_bound_and_no_median() {
     let curve = kaplan_meier(&[10.0, 14.0, 14.0], &[false; 3], 0.95).unwrap();

@@ -79,7 +79,7 @@ const STEPS: [(&str, &str, f64); 4] = [
 /// # use glycemic_core::meals::{Window, responses, Targets};
 /// # use glycemic_core::{series::Builder, units::Unit};
 /// # use glycemic_core::tolerance::terms::terms;
-/// # let times: Vec<i64> = (0..600).map(|i| i * 300_000).collect();
+/// # let times: Vec<i64> = (0..600).map(|i| 1_741_046_400_000 + i * 300_000).collect();
 /// # let trace = Builder::new(Unit::MgDl).build(&times, &[100.0; 600])?;
 /// # let window = Window { before_min: 30.0, after_min: 180.0 };
 /// let responses = responses(&trace, &[], &[], Targets::default(), window, 1)?;

@@ -106,7 +106,7 @@ fn noise_in_the_baseline_makes_no_slope() {
             let rise = 5.0 + DOSES[i % 6] + 5.0 * random.normal();
             meal(DOSES[i % 6], rise - off, before + off)
         });
-        let r = responses(made.collect(), Ok(noise.clone()));
+        let r = responses(made.collect(), Ok(noise));
         let found = terms(&r, 5.0, 0.9).unwrap().pop().unwrap().effect_mg_dl;
         corrected += found.value.unwrap() / DIARIES as f64;
         held += usize::from(found.covers(0.0));

@@ -11,8 +11,10 @@ import sys as _sys
 from . import _glycemic, plots
 from ._error import GlycemicError
 from ._glycemic import (
+    Accounts,
     Alarms,
     BlandAltman,
+    CarriedOut,
     Changes,
     Cleaning,
     ClockError,
@@ -48,6 +50,7 @@ from ._glycemic import (
     Responses,
     Review,
     RiskGrid,
+    Saturating,
     SensorNoise,
     Share,
     SimulatedTrial,
@@ -78,8 +81,10 @@ for _module in (agreement, align, area, contrast, meals, sensor, simulate, toler
     _sys.modules[_module.__name__] = _module
 
 __all__ = [
+    "Accounts",
     "Alarms",
     "BlandAltman",
+    "CarriedOut",
     "Changes",
     "Cleaning",
     "ClockError",
@@ -116,6 +121,7 @@ __all__ = [
     "Responses",
     "Review",
     "RiskGrid",
+    "Saturating",
     "SensorNoise",
     "Share",
     "SimulatedTrial",

@@ -3,13 +3,14 @@ from typing import Any
 
 import numpy.typing as npt
 
-from ._glycemic import Contrast, Estimate, Paired, Responses, Table
+from ._glycemic import CarriedOut, Contrast, Estimate, Paired, Responses, Table
 from ._types import Frame
 
 __all__ = [
     "adaptive_dosing",
     "at_symptoms",
     "balance",
+    "carried_out",
     "compare",
     "paired",
     "power",
@@ -59,6 +60,21 @@ def schedule(
     masked_days: int = 2,
     seed: int = 1,
 ) -> Table: ...
+def carried_out(
+    r: Responses,
+    first_day: Any,
+    days: int,
+    pairs: int,
+    slots: Sequence[str],
+    with_: str,
+    without: str,
+    masked_days: int = 2,
+    seed: int = 1,
+    sleep: Frame | None = None,
+    notes: Frame | None = None,
+    outcome: str = "rise",
+    level: float = 0.95,
+) -> CarriedOut: ...
 def paired(
     with_: npt.ArrayLike, without: npt.ArrayLike, with_first: npt.ArrayLike, level: float = 0.95
 ) -> Paired: ...

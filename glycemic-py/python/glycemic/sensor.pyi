@@ -1,6 +1,8 @@
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from ._glycemic import (
+    Accounts,
     Alarms,
     DropOuts,
     Estimate,
@@ -15,6 +17,7 @@ from ._glycemic import (
 from ._types import Frame, Numbers
 
 __all__ = [
+    "accounts",
     "alarms",
     "drift",
     "drop_outs",
@@ -32,6 +35,24 @@ __all__ = [
     "without_pressure",
 ]
 
+def accounts(
+    sensors: Frame,
+    traces: Sequence[Trace | None],
+    meters: dict[str, Meter],
+    calibrated: Sequence[Any] | None = None,
+    required: Sequence[tuple[float | None, float | None, float | None, float | None, float]] = [],
+    warm_up_min: float = 0.0,
+    window_min: float = 5.0,
+    how: str = "nearest",
+    lag_min: float = 0.0,
+    bursts: str = "averaged",
+    once: bool = True,
+    calibrations_in: bool = False,
+    calibration_min: float = 15.0,
+    sensor_range: tuple[float, float] | None = None,
+    meter_range: tuple[float, float] | None = None,
+    level: float = 0.95,
+) -> Accounts: ...
 def drift(meter: Meter, sensor: Trace, lag_min: float = 0.0, level: float = 0.95) -> Table: ...
 def fasting_drift(sensor: Trace, meals: Frame | None = None, level: float = 0.95) -> Table: ...
 def steps(

@@ -94,7 +94,7 @@ fn hour(scenario: &Scenario, seed: u64, first: &First) -> Result<(f64, Estimate)
     let pairs = differences(&r.meter, &r.trace, all)?;
     let later = pairs.filtered(|i| pairs.wear_days[i] >= 2.0).difference_mg_dl();
     let sd = moments::sd(&later).unwrap_or(1.0);
-    let settled = 6.0 * (first.wobble / (6f64.sqrt() * sd)).ln().max(0.0);
+    let settled = 6.0 * libm::log(first.wobble / (6f64.sqrt() * sd)).max(0.0);
     let truth = if first.wild { WILD.0 as f64 } else { settled };
     Ok((truth, found.into_iter().next().map(|f| f.steady_from_h).unwrap_or_default()))
 }
