@@ -6,6 +6,7 @@ use crate::align::lag::MOVING_PAIRS;
 use crate::error::Error;
 use crate::sensor::OfSensor;
 use crate::table::Table;
+use crate::tolerance::blood::MIN_PAIRS as MIN_PAIRS_OF_RISES;
 
 /// A sensor is later than blood, so a sum below this says that the meter's clock is ahead; minutes.
 const LEAST_LAG_MIN: f64 = 0.0;
@@ -61,13 +62,15 @@ fn pairs(found: &Found) -> Option<Next> {
 
 fn rises(found: &Found) -> Option<Next> {
     let had = found.changes.rows.len();
-    (had < MIN_RISES).then(|| {
-        let more = MIN_RISES - had;
-        let text = format!(
-            "prick just before and 45 to 90 minutes after {more} more meals: every meal answer rests on rises"
-        );
-        ("prick_around_meals", text)
-    })
+    let (needed, why) = match had {
+        _ if had < MIN_RISES => (MIN_RISES, "every meal answer rests on rises"),
+        _ if had < MIN_PAIRS_OF_RISES => (MIN_PAIRS_OF_RISES, "then limits can be given in blood"),
+        _ => return None,
+    };
+    let more = needed - had;
+    let meals = if more == 1 { "meal" } else { "meals" };
+    let text = format!("prick just before and 45 to 90 minutes after {more} more {meals}: {why}");
+    Some(("prick_around_meals", text))
 }
 
 fn timing(found: &Found) -> Option<Next> {

@@ -20,9 +20,9 @@
 //!
 //! # Not here
 //! Protein and fat: in simulated trials they made the interval one part in a hundred narrower and few
-//! meals bear few terms. Fibre beyond its part in net carbohydrate, and meals with a walk, are left
-//! out untried: the answers are for meals without one. The glucose before the meal: the rise is never
-//! regressed on the noisy baseline it was subtracted from.
+//! meals bear few terms. They, fibre, a walk and glucose before the meal stand beside the model, each
+//! alone: see [`super::terms`]. The rise is never regressed on the noisy baseline it was subtracted
+//! from.
 //!
 //! # Source
 //! Partial pooling: see [`crate::stats::mixed`]. Averaging over a stated mix (standardisation): Lane

@@ -301,6 +301,23 @@ mod tests {
         assert!(log_bayes(0.0, 9.0) < 0.0);
     }
 
+    /// Three readings of variance 9 that are not linked: one astray at 60, one at -50, both.
+    #[test]
+    fn readings_astray_by_hand() {
+        let y = [60.0, 2.0, -50.0];
+        let (variance, wide) = (9.0, 9.0 + STRAY.1 * STRAY.1);
+        let ratio = |y: f64| {
+            libm::exp(0.5 * (y * y / variance - y * y / wide)) * f64::sqrt(variance / wide)
+        };
+        let odds = y.map(ratio);
+        let one: f64 = odds.iter().sum();
+        let two = odds[0] * (odds[1] + odds[2]);
+        let wanted = libm::log(1.0 + STRAY.0 * one + STRAY.0 * STRAY.0 * two);
+        let column = |k: usize| (0..3).map(|i| f64::from(u8::from(i == k)) / variance).collect();
+        let found = log_astray(&[1.0 / variance; 3], &y.map(|y| y / variance), column);
+        assert!((found - wanted).abs() < 1e-9 * wanted, "{found} {wanted}");
+    }
+
     /// A plateau is for pressure, the same depth with slow flanks is not.
     #[test]
     fn steep_edges_speak_for_pressure_and_slow_ones_against() {

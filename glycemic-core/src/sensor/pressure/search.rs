@@ -221,3 +221,22 @@ impl<'a> Search<'a> {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::series::Builder;
+    use crate::units::Unit;
+
+    /// Readings of 99 and 101 in turn: second differences of 4, as of a noise of variance
+    /// (4 / 0.6745)² / 6 = 5.862; of a white noise of 10 the rest is astray, of 5 nothing.
+    #[test]
+    fn variance_astray_by_hand() {
+        let times: Vec<i64> = (0..288).map(|i| 1_741_046_400_000 + i * 5 * MINUTE).collect();
+        let values: Vec<f64> = (0..288).map(|i| if i % 2 == 0 { 99.0 } else { 101.0 }).collect();
+        let trace = Builder::new(Unit::MgDl).build(&times, &values).unwrap();
+        let white = |variance: f64| move |h: f64| if h == 0.0 { variance } else { 0.0 };
+        assert!((astray(&trace, &white(10.0)) - (10.0 - 5.862)).abs() < 1e-3);
+        assert_eq!(astray(&trace, &white(5.0)), 0.0);
+    }
+}
