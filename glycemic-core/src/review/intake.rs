@@ -133,7 +133,10 @@ fn in_blood(trial: &Trial, fit: &Fit, level: f64) -> Result<Result<Vec<Figure>, 
     let changes = blood::changes_in_time(&trial.meter, &trial.sensor, &events, &meals, day, level)?;
     let found = match blood::fit_in_blood(fit, &changes, METER_BIAS_SD_PCT)? {
         Ok(found) => found,
-        Err(why) => return Ok(Err(Reason { code: "limit_not_in_blood".into(), ..why })),
+        Err(why) => {
+            let text = format!("no limits in blood: {}", why.text);
+            return Ok(Err(Reason { code: "limit_not_in_blood".into(), text, ..why }));
+        }
     };
     let safe = found.safe_g(SAFE_PROBABILITY)?;
     let figure = |id, label, estimate| Figure::new(id, label, "g", "in_blood", estimate);

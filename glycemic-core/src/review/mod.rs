@@ -12,6 +12,7 @@ mod episodes;
 pub mod intake;
 pub mod json;
 pub mod levels;
+mod local;
 pub mod methods;
 pub mod next;
 mod planned;
@@ -63,6 +64,10 @@ pub fn review(
     tell(9)?;
     answers.push(answer::showing(trial));
     tell(10)?;
+    let clock = trial.clock();
+    for (_, table) in answers.iter_mut().flat_map(|a| &mut a.tables) {
+        local::add_local_times(table, &clock)?;
+    }
     let cautions = cautions::concerning(trial);
     Ok(Review {
         person: trial.config.person.clone(),

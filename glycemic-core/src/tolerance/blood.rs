@@ -74,11 +74,11 @@ pub fn gain(
     Ok((estimate.needing(MIN_PAIRS), Some(error)))
 }
 
-/// Changes over meals by both devices, the sensor read as much later as its [`lag`] says (less what
+/// Changes over meals by both devices, the sensor read as much later as its [`lag()`] says (less what
 /// the meter's clock is ahead; 0 where it can't be told); `day` gives the local day of an instant.
 ///
 /// # Errors
-/// As [`lag`] and [`changes`].
+/// As [`lag()`] and [`changes()`].
 pub fn changes_in_time(
     meter: &Meter,
     sensor: &Trace,

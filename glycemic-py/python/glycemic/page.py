@@ -192,7 +192,7 @@ def _table(name: str, table: dict) -> str:
         # Two digits, so that what is just missed does not look as if it were met.
         table = {**table, "had": [f"{v:.2f}" for v in table["had"]]}
     chosen = {"meals": MEAL_COLUMNS, "panel": PANEL_COLUMNS}
-    columns = chosen.get(name) or [c for c in table if c not in ("time_ms", "start_min")]
+    columns = chosen.get(name) or _shown(table)
     count = len(table[columns[0]]) if columns else 0
     if not count:
         return ""
@@ -206,6 +206,13 @@ def _table(name: str, table: dict) -> str:
         f"<details{opened}><summary>Table: {title} ({count} rows)</summary>"
         f'<div class="scroll"><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div></details>'
     )
+
+
+def _shown(table: dict) -> list[str]:
+    """Local times first, in place of instants and day numbers."""
+    local = [c for c in table if c.startswith("local_") or c == "date"]
+    number = ("start_min", "day") if "date" in table else ("start_min",)
+    return local + [c for c in table if c not in local and c not in number and not c.endswith("_ms")]
 
 
 def _pictures(answer: dict, review: dict):
