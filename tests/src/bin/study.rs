@@ -1,6 +1,6 @@
 //! Runs the studies and prints their tables; with `--keep` writes them to `tests/studies/` too.
 //!
-//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration|pressure|lag|behaviour]...
+//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration|pressure|lag|behaviour|agreement]...
 //! [--trials N] [--first SEED] [--scenario ID] [--keep]`
 //!
 //! Without a name every study runs.
@@ -10,8 +10,8 @@ use std::path::Path;
 use glycemic_core::simulate::Scenario;
 use glycemic_tests::study::levels::{self, Kind};
 use glycemic_tests::study::{
-    self, LEVEL, behaviour, behaviour_events, commit, contrast, contrast_trials, lag, markdown,
-    meals, pressure, rise, sensor, tolerance,
+    self, LEVEL, agreement, behaviour, behaviour_events, commit, contrast, contrast_trials, lag,
+    markdown, meals, pressure, rise, sensor, tolerance,
 };
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
@@ -51,6 +51,7 @@ fn main() -> Outcome<()> {
         "pressure",
         "lag",
         "behaviour",
+        "agreement",
     ];
     if let Some(unknown) = wish.names.iter().find(|n| !all.contains(&n.as_str())) {
         return Err(format!("no study called {unknown}; there are {}", all.join(", ")).into());
@@ -65,6 +66,7 @@ fn main() -> Outcome<()> {
             "pressure" => of_pressure(&wish)?,
             "lag" => of_lag(&wish)?,
             "behaviour" => of_behaviour(&wish)?,
+            "agreement" => of_agreement(&wish)?,
             _ => of_levels(&wish)?,
         };
         println!("{text}");
@@ -126,6 +128,16 @@ fn of_tolerance(wish: &Wish) -> Outcome<String> {
         "{text}\n## Beside it\n\n{}\n## Meals that do not fit\n\nStated rate 0.10; a true misfit is a meal with hidden carbohydrate.\n\n{searched}",
         markdown(&beside)?
     ))
+}
+
+fn of_agreement(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(5_830_000), wish.trials.unwrap_or(300));
+    let mut rows = Vec::new();
+    for scenario in scenarios(wish)? {
+        rows.extend(agreement::study(&scenario, first, trials)?);
+    }
+    let note = "Truth: all pairs of 1,000 other trials with the same lot of strips. Intervals of shares are exact and need only reach 90 %.";
+    Ok(format!("{}{note}\n\n{}", head("Agreement with the meter", first, trials), markdown(&rows)?))
 }
 
 fn of_rise(wish: &Wish) -> Outcome<String> {

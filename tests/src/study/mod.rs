@@ -8,6 +8,7 @@
 //! Tables are kept in `tests/studies/`, each with its seeds and the commit it was made from. Seeds
 //! used for a kept table are used for nothing else.
 
+pub mod agreement;
 pub mod behaviour;
 pub mod behaviour_events;
 pub mod contrast;
