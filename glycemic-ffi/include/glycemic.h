@@ -2658,15 +2658,69 @@ glyc_status glyc_responses_equivalent_loads(const struct glyc_responses *respons
                                             struct glyc_table **table_out,
                                             struct glyc_error **error);
 
+// What went with the rise beside grams: a walk, fibre, protein, fat, glucose before the meal, each
+// alone. None of them is shown to be a cause.
+//
+// `responses` (in): borrowed for the call.
+// `nominal_min` (in): minutes between two readings of the sensor, 0.5 to 60, such as 5.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): a row for each `term`; free it with `glyc_table_free`. Columns `per` (what the
+// effect is for), `meals`, `went_with_mg_dl` with `low_mg_dl` and `high_mg_dl`, root mean square
+// errors of meals left out with the term (`left_out_mg_dl`) and without it
+// (`left_out_without_mg_dl`), and `reason` where it can't be told.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `responses` is NULL or was not freed; the others are NULL or valid to write.
+glyc_status glyc_responses_beside_grams(const struct glyc_responses *responses,
+                                        double nominal_min,
+                                        double level,
+                                        struct glyc_table **table_out,
+                                        struct glyc_error **error);
+
+// Safe grams and mean limit for the rise in blood, by a meter's changes over meals.
+//
+// At the mean limit about half of such meals go over. Not for dosing; no advice to eat less.
+//
+// `responses`, `meter`, `trace` (in): borrowed for the call; the trace is the one that the
+// responses are from.
+// `rise_mg_dl` (in): the target, mg/dL of rise in blood.
+// `probability` (in): of the safe grams, 0.5 to 0.99, such as 0.8.
+// `meter_bias_sd_pct` (in): standard deviation of what isn't known of the meter's own bias, 0 to 50
+// percent, such as 6.
+// `level` (in): confidence level, 0.5 to 0.999.
+// `table_out` (out): rows `gain` (sensor's rise for one of the meter's), `safe_g`, `limit_g`; free
+// it with `glyc_table_free`. Columns `name`, `unit`, `value`, `low`, `high`, `level`, `n`,
+// `needed`, `method`, `reason_code`, `reason`; eight meals with both readings are needed.
+// `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
+//
+// Statuses: `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+//
+// # Safety
+// `responses`, `meter` and `trace` are NULL or were not freed; the others are NULL or valid to
+// write.
+glyc_status glyc_responses_limits_in_blood(const struct glyc_responses *responses,
+                                           const struct glyc_meter *meter,
+                                           const struct glyc_trace *trace,
+                                           double rise_mg_dl,
+                                           double probability,
+                                           double meter_bias_sd_pct,
+                                           double level,
+                                           struct glyc_table **table_out,
+                                           struct glyc_error **error);
+
 // Rises that grow less and less with grams, weighed beside the straight line by how well each tells
 // a meal that was left out. A check of how far the limit hangs on the form: the headline stays
 // with the straight line.
 //
 // `fit` (in): borrowed for the call.
-// `table_out` (out): the estimates `limit_g` (saturating) and `straight_limit_g`, grams at which
-// the mean rise meets the target, and beside them `power` (of grams), `left_out_mg_dl` (root mean
-// square error of meals left out), `weight` (both add up to 1) and `preferred` (better by more
-// than one standard error; ties go to the straight line); free it with `glyc_table_free`.
+// `table_out` (out): a row for each `form`, "straight" and "saturating": `power` (of grams),
+// `limit_g` with `low_g` and `high_g` (grams at which the mean rise meets the target), root mean
+// square error of meals left out (`left_out_mg_dl`), `weight` (both add up to 1), `preferred`
+// (better by more than one standard error; ties go to the straight line), `reason`; free it with
+// `glyc_table_free`.
 // `error` (out): NULL, or where to put what went wrong; free it with `glyc_error_free`.
 //
 // Statuses: `NOT_ESTIMABLE` (no line; the error holds the reason), `NULL_ARGUMENT`. Since 0.1.

@@ -4,7 +4,6 @@ use std::ffi::c_char;
 
 use glycemic_core::Reason;
 use glycemic_core::contrast::{Diary, carried_out};
-use glycemic_core::error::require_within;
 
 use crate::agreement_tables::give_made;
 use crate::contrast::wish_from;
@@ -13,9 +12,6 @@ use crate::error::{Failure, GlycError, GlycStatus};
 use crate::meals::GlycResponses;
 use crate::pointers::{handle, text};
 use crate::table::{GlycTable, give_more};
-
-/// First and last day that is taken for one: 1970 and 2099.
-const FIRST_DAYS: (f64, f64) = (0.0, 47_482.0);
 
 /// Matches a schedule, drawn anew, with the diary, and compares its pairs of meals.
 ///
@@ -72,7 +68,6 @@ pub unsafe extern "C" fn glyc_contrast_carried_out(
             let slots = (slots, n_slots);
             let wish = wish_from(days, masked_days, slots, pairs, (with, without), seed)?;
             let outcome = text("outcome", outcome)?.parse()?;
-            require_within("first_day", first_day as f64, FIRST_DAYS.0, FIRST_DAYS.1)?;
             let no_zone = || Reason::plain("no_zone", "days are local, and the trace has no clock");
             let clock = r.clock.clone().ok_or_else(|| Failure::from(&no_zone()))?;
             let diary =

@@ -40,6 +40,7 @@ pub mod align;
 pub mod diary;
 pub mod meals;
 pub mod tolerance;
+pub mod tolerance_beside;
 pub mod tolerance_form;
 
 pub mod wear;

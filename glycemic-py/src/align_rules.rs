@@ -30,6 +30,33 @@ record! {
     }
 }
 
+/// Rules of pairing from what Python gives.
+#[allow(clippy::too_many_arguments, reason = "each is a rule")]
+pub(crate) fn pairing_rules(
+    window_min: f64,
+    how: &str,
+    lag_min: f64,
+    bursts: &str,
+    once: bool,
+    calibrations_in: bool,
+    calibration_min: f64,
+    sensor_range_mg_dl: Option<(f64, f64)>,
+    meter_range_mg_dl: Option<(f64, f64)>,
+) -> PyResult<PairOptions> {
+    Ok(PairOptions {
+        window_min,
+        how: how.parse().map_err(to_py)?,
+        lag_min,
+        bursts: bursts.parse().map_err(to_py)?,
+        once,
+        calibrations_in,
+        calibration_min,
+        sensor_range_mg_dl,
+        meter_range_mg_dl,
+        ..PairOptions::default()
+    })
+}
+
 /// Pairs a meter's readings with a sensor's by stated rules, and counts all that is left out.
 ///
 /// Parameters
@@ -102,18 +129,17 @@ fn pair_by_rules(
         let (meter, sensor) = (meter.get(), sensor.get());
         check_clocks(meter, sensor)?;
         let events = read_wear(wear, sensor.inner.clock())?;
-        let options = PairOptions {
+        let options = pairing_rules(
             window_min,
-            how: how.parse().map_err(to_py)?,
+            how,
             lag_min,
-            bursts: bursts.parse().map_err(to_py)?,
+            bursts,
             once,
             calibrations_in,
             calibration_min,
-            sensor_range_mg_dl: sensor_range,
-            meter_range_mg_dl: meter_range,
-            ..PairOptions::default()
-        };
+            sensor_range,
+            meter_range,
+        )?;
         let pairs =
             compute(py, || align::pair_with(&meter.inner, &sensor.inner, &events, &options))?;
         columns(py, pairs, sensor.zoned())

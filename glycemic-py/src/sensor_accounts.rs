@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use glycemic_core::agreement::Band;
 use glycemic_core::agreement::accountability::{RequiredShare, flow_table, level_rate_table};
-use glycemic_core::align::PairOptions;
 use glycemic_core::clock::LocalClock;
 use glycemic_core::sensor::accounts::{self, AccountOptions, End, SensorRecord, Worn};
 use glycemic_core::sensor::accounts_tables::accuracy_by_group;
@@ -13,6 +12,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 use crate::align::check_clocks;
+use crate::align_rules::pairing_rules;
 use crate::convert::{self, Stamps, amounts, texts};
 use crate::error::{compute, guard, raise, to_py};
 use crate::estimate::PyEstimate;
@@ -320,18 +320,17 @@ fn of_study(
 ) -> PyResult<PyAccounts> {
     guard(|| {
         let given = given(sensors, traces, meters, calibrated)?;
-        let pairing = PairOptions {
+        let pairing = pairing_rules(
             window_min,
-            how: how.parse().map_err(to_py)?,
+            how,
             lag_min,
-            bursts: bursts.parse().map_err(to_py)?,
+            bursts,
             once,
             calibrations_in,
             calibration_min,
-            sensor_range_mg_dl: sensor_range,
-            meter_range_mg_dl: meter_range,
-            ..PairOptions::default()
-        };
+            sensor_range,
+            meter_range,
+        )?;
         let required = required.into_iter().map(asked).collect();
         let options = AccountOptions { pairing, warm_up_min, required, level };
         let (found, tables) = compute(py, || {

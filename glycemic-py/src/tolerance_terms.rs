@@ -1,9 +1,6 @@
 //! What went with the rise beside grams, and limits in blood.
 
-use glycemic_core::Table;
-use glycemic_core::estimate::Estimate;
-use glycemic_core::tolerance::model::{fit_meals, points};
-use glycemic_core::tolerance::{Options, blood, terms};
+use glycemic_core::tolerance::{blood, terms};
 use pyo3::prelude::*;
 
 use crate::error::{compute, guard};
@@ -113,33 +110,17 @@ fn limits_in_blood(
     guard(|| {
         let (r, meter) = (r.get(), meter.get());
         let table = compute(py, || {
-            let trace = &r.origin.trace;
-            let day = |ms: i64| trace.clock().map_or(ms.div_euclid(86_400_000), |c| c.day(ms));
-            let meals: Vec<i64> = r.inner.meals.iter().map(|m| m.time_ms).collect();
-            let changes = blood::changes_in_time(&meter.inner, trace, &[], &meals, day, level)?;
-            let (gain, _) = blood::gain_by_changes(&changes, meter_bias_sd_pct, level)?;
-            let p = points(&r.inner, |_| None);
-            let options = p.told(Options { level, ..Options::new(rise_mg_dl) });
-            let fit = fit_meals(&p.meals, &p.mix, options)?.fit;
-            let (safe, limit) = match blood::fit_in_blood(&fit, &changes, meter_bias_sd_pct)? {
-                Ok(f) => (f.safe_g(probability)?, f.limit_g),
-                Err(reason) => {
-                    fit.safe_g(probability)?;
-                    let none = Estimate::missing(
-                        level,
-                        "in blood",
-                        changes.rows.len(),
-                        blood::MIN_PAIRS,
-                        reason,
-                    );
-                    (none.clone(), none)
-                }
-            };
-            Table::of_estimates(&[
-                ("gain", "1", &gain),
-                ("safe_g", "g", &safe),
-                ("limit_g", "g", &limit),
-            ])
+            let (sensor, bias) = (&r.origin.trace, meter_bias_sd_pct);
+            blood::limits_of_responses(
+                &r.inner,
+                &meter.inner,
+                sensor,
+                rise_mg_dl,
+                probability,
+                bias,
+                level,
+            )?
+            .to_table()
         })?;
         Ok(PyTable::new(table, true))
     })

@@ -66,6 +66,11 @@ wanted |= {"limit": ends(fit.limit), "safe": ends(fit.safe_g(0.8))}
 wanted |= {"predict": ends(fit.predict(25)), "load": ends(fit.equivalent_load(35))}
 bent = fit.saturating()
 wanted |= {"saturating": digits(bent.power, bent.left_out_mg_dl, bent.weight)}
+beside = gly.tolerance.beside_grams(responses)
+wanted |= {"walk_beside": digits(*(beside[c][0] for c in ("went_with_mg_dl", "low_mg_dl", "left_out_mg_dl")))}
+shown = 80 + 0.8 * (trace.glucose_mg_dl[::6] - 80)
+blood = gly.tolerance.limits_in_blood(responses, gly.Meter(trace.times_ms[::6], shown), 30)
+wanted |= {"in_blood": digits(blood["value"][0], blood["value"][1], blood["high"][2])}
 day = trace.times[0].astype("datetime64[D]")
 carried = gly.contrast.carried_out(responses, day, 14, 6, ["lunch", "dinner"], "walk_after", "no_walk", seed=7)
 wanted |= {"carried_out": ends(carried.as_assigned.difference)}

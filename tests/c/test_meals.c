@@ -124,16 +124,20 @@ static void a_form_that_saturates(void) {
     }
     assert(!glyc_fit_new(grams, rises, 30, 40, 0.95, 0, &fit, NULL));
     assert(!glyc_fit_saturating(fit, &t, NULL) && glyc_table_rows(t) == 2);
-    assert(number(t, "power", 0) == 0.7 && number(t, "power", 1) == 1);
-    assert(fabs(number(t, "value", 0) - pow(40 / 6.0, 1 / 0.7)) < 0.5);
-    assert(number(t, "left_out_mg_dl", 0) < number(t, "left_out_mg_dl", 1));
-    assert(number(t, "weight", 0) > 0.9 && number(t, "weight", 0) + number(t, "weight", 1) == 1);
+    assert(number(t, "power", 1) == 0.7 && number(t, "power", 0) == 1);
+    assert(fabs(number(t, "limit_g", 1) - pow(40 / 6.0, 1 / 0.7)) < 0.5);
+    assert(number(t, "left_out_mg_dl", 1) < number(t, "left_out_mg_dl", 0));
+    assert(number(t, "weight", 1) > 0.9 && number(t, "weight", 0) + number(t, "weight", 1) == 1);
     glyc_table_free(t);
     glyc_fit_free(fit);
     t = NULL;
     assert(!glyc_fit_new(grams, rises, 2, 40, 0.95, 0, &fit, NULL));
     glyc_status s = glyc_fit_saturating(fit, &t, &error);
     expect(s, GLYC_STATUS_NOT_ESTIMABLE, error, "too_few_meals", NULL);
+    s = glyc_responses_beside_grams(NULL, 5, 0.95, &t, &error);
+    expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "responses");
+    s = glyc_responses_limits_in_blood(NULL, NULL, NULL, 30, 0.8, 6, 0.95, &t, &error);
+    expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "responses");
     s = glyc_fit_saturating(NULL, &t, &error);
     expect(s, GLYC_STATUS_NULL_ARGUMENT, error, "null_argument", "fit");
     assert(!t);
@@ -308,9 +312,22 @@ static int print(char **argv) {
     show("load", glyc_fit_equivalent_load(fit, 35, &e, NULL), &e);
     glyc_table *t = NULL;
     assert(!glyc_fit_saturating(fit, &t, NULL));
-    printf("saturating %.17g %.17g %.17g\n", number(t, "power", 0), number(t, "left_out_mg_dl", 0),
-           number(t, "weight", 0));
+    printf("saturating %.17g %.17g %.17g\n", number(t, "power", 1), number(t, "left_out_mg_dl", 1),
+           number(t, "weight", 1));
     glyc_table_free(t);
+    assert(!glyc_responses_beside_grams(responses, 5, 0.95, &t, NULL) && glyc_table_rows(t) == 5);
+    printf("walk_beside %.17g %.17g %.17g\n", number(t, "went_with_mg_dl", 0), number(t, "low_mg_dl", 0),
+           number(t, "left_out_mg_dl", 0));
+    glyc_table_free(t);
+    /* As if a meter had shown every sixth reading, four fifths as high over 80. */
+    glyc_meter *meter = NULL;
+    size_t pricks = 0;
+    for (size_t i = 0; i < len; i += 6, pricks++) at[pricks] = at[i], mg[pricks] = 80 + 0.8 * (mg[i] - 80);
+    assert(!glyc_meter_new(at, mg, pricks, GLYC_UNIT_MG_DL, &meter, NULL));
+    assert(!glyc_responses_limits_in_blood(responses, meter, trace, 30, 0.8, 6, 0.95, &t, NULL));
+    printf("in_blood %.17g %.17g %.17g\n", number(t, "value", 0), number(t, "value", 1), number(t, "high", 2));
+    glyc_table_free(t);
+    glyc_meter_free(meter);
     const char *const slots[] = {"lunch", "dinner"};
     assert(!glyc_contrast_carried_out(responses, diary, at[0] / (24 * HOUR), 14, 2, slots, 2, 6, "walk_after",
                                       "no_walk", 7, "rise", 0.95, &t, NULL, NULL));

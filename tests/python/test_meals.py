@@ -116,3 +116,52 @@ def test_index_and_load():
 
 def test_smallest_rise(demo):
     assert demo.smallest_rise_mg_dl >= demo.noise["floor_rise_mg_dl"]
+
+
+def test_a_walk_beside_grams():
+    doses = np.array([15, 25, 35, 45, 60] * 6, dtype=float)
+    walked = np.arange(30) % 4 == 1
+    trace, meals = triangles(doses - 10 * walked)
+    meals["carbs_g"] = doses
+    starts = np.array(meals["time_ms"])[walked] + 900_000
+    activity = {"start_ms": starts, "minutes": [20] * len(starts), "kind": ["walk"] * len(starts)}
+    found = gly.tolerance.beside_grams(gly.meals.responses(trace, meals, activity=activity), level=0.9)
+    assert list(found["term"]) == ["walk", "fiber", "protein", "fat", "before"]
+    assert found["went_with_mg_dl"][0] == pytest.approx(-10, abs=1)
+    assert found["low_mg_dl"][0] < -10 + 1 and found["high_mg_dl"][0] > -10 - 1
+    assert found["left_out_mg_dl"][0] < found["left_out_without_mg_dl"][0]
+    assert "fiber" in found["reason"][1] and found["meals"][1] == 0
+
+
+def test_limits_in_blood_follow_the_gain():
+    doses = np.array([15, 25, 35, 45, 60] * 8, dtype=float)
+    _, meals = triangles(doses)
+    starts = np.array(meals["time_ms"])
+    # Blood by the minute, the tissue behind it by a time constant of 8 min, a sensor of gain 1.25.
+    minutes = np.arange(1440 * (len(doses) // 3 + 1))
+    blood, tissue = np.full(len(minutes), 100.0), np.full(len(minutes), 100.0)
+    for start, dose in zip((starts - START_MS) // 60_000, doses):
+        blood += dose * np.clip(1 - np.abs(minutes - start - 60) / 60, 0, None)
+    for i in minutes[1:]:
+        tissue[i] = tissue[i - 1] + (blood[i] - tissue[i - 1]) / 8
+    trace = gly.Trace(START_MS + 60_000 * minutes[::5], np.round(100 + 1.25 * (tissue[::5] - 100)), zone="UTC")
+    r = gly.meals.responses(trace, meals)
+    after = np.array([35, 45, 75, 90])[np.arange(len(starts)) % 4]
+    places = np.sort(np.concatenate([(starts - START_MS) // 60_000, (starts - START_MS) // 60_000 + after]))
+    times, shown = START_MS + 60_000 * places, blood[places]
+    meter = gly.Meter(times, shown)
+    found = gly.tolerance.limits_in_blood(r, meter, 30, level=0.9)
+    gain, safe, limit = found["value"]
+    # The ratio of mean changes, the sensor read later by its lag; sharp peaks are flatter on the sensor.
+    later = trace.at((times + 60_000 * gly.align.lag(meter, trace, level=0.9).value).astype(np.int64))
+    assert gain == pytest.approx((later[1::2] - later[::2]).sum() / (shown[1::2] - shown[::2]).sum(), abs=2e-4)
+    assert 1.1 < gain < 1.25
+    # Of the gain 6 % are not known of the meter: t(0.95; 39) = 1.685 (table of Student's t).
+    assert found["high"][0] - gain > 1.685 * 0.06 * gain
+    # A rise of 30 in blood is one of 30 times the gain on the sensor.
+    assert limit == pytest.approx(gly.tolerance.fit(r, 30 * gain).limit_g, rel=1e-6) and safe <= limit
+    few = gly.Meter(times[:14], shown[:14])
+    told = gly.tolerance.limits_in_blood(r, few, 30)
+    assert list(told["reason_code"]) == ["too_few_pairs"] * 3 and told["n"][0] == 7
+    with pytest.raises(gly.GlycemicError, match="probability"):
+        gly.tolerance.limits_in_blood(r, few, 30, probability=2)

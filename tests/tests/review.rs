@@ -441,3 +441,54 @@ fn what_the_cleaning_did_is_counted() {
     assert_eq!(cleaning.given, cleaning.kept + cleaning.duplicates + cleaning.rejected.len());
     assert_eq!(r.estimate("duplicates").unwrap().value, Some(cleaning.duplicates as f64));
 }
+
+/// A meter that shows the sensor's changes divided by 1.2 at the meals that stand alone. With the gain
+/// that the two devices' changes have, the line is met in blood at (gain - 1) target / slope more
+/// grams: (gain target - a) / b less (target - a) / b. Of seven such meals there is a reason, and a
+/// step that asks for one more.
+#[test]
+fn limits_in_blood_need_eight_meals_seen_by_the_meter() {
+    let trial = pricked_at_meals(20);
+    let r = reviewed(&trial, quick());
+    let value =
+        |id: &str| r.answer("tolerance").unwrap().figure(id).unwrap().estimate.value.unwrap();
+    let meals = trial.responses(quick().seed).unwrap();
+    let (meter, sensor) = (&trial.meter, &trial.sensor);
+    let known = tolerance::blood::limits_of_responses(&meals, meter, sensor, 30.0, 0.8, 6.0, 0.95);
+    let gain = known.unwrap().gain.value.unwrap();
+    assert!(gain > 1.02, "{gain}");
+    let more = (gain - 1.0) * 30.0 / value("slope_mg_dl_g");
+    let found = value("limit_in_blood_g") - value("limit_g");
+    assert!((found - more).abs() < 1e-6, "{found} {more}");
+    assert!(value("safe_in_blood_g") > value("safe_g"));
+    let few = reviewed(&pricked_at_meals(7), quick());
+    let why = reason(&few, "tolerance", "limit_not_in_blood").unwrap();
+    assert_eq!(counts(why), (7, 8));
+    let next = few.answer("trust").unwrap().tables.iter().find(|t| t.0 == "trust_next").unwrap();
+    let asked = "after 1 more meal: then limits can be given in blood";
+    assert!(format!("{:?}", next.1).contains(asked));
+}
+
+/// The demo with other meter readings: at the start of meals that stand alone, and an hour later.
+fn pricked_at_meals(count: usize) -> Trial {
+    let mut trial = demo();
+    let alone = |i: &usize| {
+        let starts = |i: usize| trial.meals[i].time_ms;
+        i.checked_sub(1).is_none_or(|before| starts(*i) - starts(before) > 4 * 60 * MINUTE)
+    };
+    let starts = (0..trial.meals.len()).filter(alone).map(|i| trial.meals[i].time_ms).take(count);
+    let places: Vec<usize> =
+        starts.flat_map(|t| [t, t + 60 * MINUTE]).map(|t| place(&trial, t)).collect();
+    let times: Vec<i64> = places.iter().map(|i| trial.sensor.times_ms()[*i]).collect();
+    let shown = |i: &usize| 100.0 + (trial.sensor.glucose_mg_dl()[*i] - 100.0) / 1.2;
+    let values: Vec<f64> = places.iter().map(shown).collect();
+    let context = vec![String::new(); times.len()];
+    trial.meter = Meter::new(&times, &values, &context, Unit::MgDl).unwrap();
+    trial
+}
+
+/// Where the reading nearest to an instant stands.
+fn place(trial: &Trial, ms: i64) -> usize {
+    let times = trial.sensor.times_ms();
+    (0..times.len()).min_by_key(|i| (times[*i] - ms).abs()).unwrap()
+}

@@ -7,8 +7,9 @@
 //! hours show of it is taken off the parabola (a corrected regression), and the least is the
 //! estimate. The interval is Student's t, its error from leaving out each pair in turn, with
 //! Satterthwaite's degrees of freedom: a few pairs with steep slopes decide, and the fit follows
-//! them, so that residuals taken as they are make it too narrow. Tau is not negative. The meter's clock is taken to be right to within what is
-//! given: with an unknown clock only the sum of the two is seen, see [`lag`](super::lag()).
+//! them, so that residuals taken as they are make it too narrow. Tau is not negative. The meter's
+//! clock is taken to be right to within what is given: with an unknown clock only the sum of the
+//! two is seen, see [`lag`](super::lag()).
 //!
 //! # Source
 //! First-order model and fit over tau: Fabris and Kovatchev (eds), Glucose Monitoring Devices

@@ -19,7 +19,7 @@ use super::exposure::{Diary, exposure};
 use super::outcome::Outcome;
 use super::paired::{Pair, Paired, paired};
 use super::schedule::{Sitting, Wish, schedule, slot_hours};
-use crate::error::Error;
+use crate::error::{Error, require_within};
 use crate::estimate::Reason;
 use crate::meals::Responses;
 use crate::table::Table;
@@ -70,11 +70,15 @@ pub struct CarriedOut {
     pub balance: Vec<Balance>,
 }
 
+/// First and last day number that is taken for one: 1970 and 2099.
+const FIRST_DAYS: (f64, f64) = (0.0, 47_482.0);
+
 /// Matches the schedule of `wish`, drawn anew, with the diary; day 1 is the local day number
 /// `first_day` (see [`LocalClock::day`](crate::clock::LocalClock::day)).
 ///
 /// # Errors
-/// A wish that no schedule can be drawn from, a level outside 0.5 to 0.999.
+/// A wish that no schedule can be drawn from, a first day outside 1970 to 2099, a level outside 0.5
+/// to 0.999.
 ///
 /// # Example
 /// ```
@@ -105,6 +109,7 @@ pub fn carried_out(
     outcome: Outcome,
     level: f64,
 ) -> Result<CarriedOut, Error> {
+    require_within("first_day", first_day as f64, FIRST_DAYS.0, FIRST_DAYS.1)?;
     let own = exposure(meals, diary, &wish.with);
     let other = exposure(meals, diary, &wish.without);
     let done = |i: usize, day: i64| {

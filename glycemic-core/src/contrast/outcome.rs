@@ -81,17 +81,12 @@ impl std::str::FromStr for Outcome {
 
 /// Rows that may be compared; see the module.
 pub fn comparable(meals: &Responses, outcome: Outcome, eating_out: bool) -> Vec<usize> {
-    let spoilt =
-        ["previous_meal_under_3h", "gap_at_peak", "no_baseline", "sensor_change", "outside_wear"];
     (0..meals.rows.len())
-        .filter(|&i| {
-            let r = &meals.rows[i];
-            r.seen_min >= 115.0 && !spoilt.iter().any(|f| r.flags.contains(f))
-        })
+        .filter(|&i| meals.rows[i].is_alone())
         .filter(|&i| {
             meals.walks[i].is_some() || !meals.rows[i].flags.contains(&"exercise_in_window")
         })
-        .filter(|&i| eating_out || !meals.meals[i].tags.iter().any(|t| t == "eating-out"))
+        .filter(|&i| eating_out || !meals.meals[i].is_eaten_out())
         .filter(|&i| outcome.of(meals, i).is_some() && meals.meals[i].net_carbs_g().is_some())
         .collect()
 }

@@ -1,5 +1,8 @@
 //! What the diary knows: meals, activity, and the person's targets.
 
+/// The tag of meals whose grams somebody else weighed.
+pub const EATEN_OUT: &str = "eating-out";
+
 /// One logged meal.
 #[derive(Clone, Debug, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -29,6 +32,11 @@ pub struct Meal {
 }
 
 impl Meal {
+    /// Whether somebody else weighed it: it has the tag `eating-out`.
+    pub fn is_eaten_out(&self) -> bool {
+        self.tags.iter().any(|t| t == EATEN_OUT)
+    }
+
     /// Net carbohydrate: total less fibre, not under 0; total where fibre is unknown (common
     /// practice, no source).
     pub fn net_carbs_g(&self) -> Option<f64> {

@@ -17,7 +17,7 @@ pub mod shift;
 pub mod targets;
 pub mod unlogged;
 
-pub use meal::{Activity, GramErrors, Meal, Targets};
+pub use meal::{Activity, EATEN_OUT, GramErrors, Meal, Targets};
 pub use noise::{Noise, noise};
 pub use occasion::occasions;
 pub use response::{Response, Window};

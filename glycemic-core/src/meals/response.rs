@@ -89,10 +89,14 @@ impl Response {
     /// Whether it shows the meal alone: no walk or exercise in the window, no earlier meal within
     /// three hours, no meal in the first two hours after, the peak seen.
     pub fn is_clean(&self) -> bool {
+        self.is_alone() && !self.flags.contains(&"exercise_in_window")
+    }
+
+    /// Whether no other meal is in it and the peak was seen, a walk or exercise or not.
+    pub fn is_alone(&self) -> bool {
         let spoilt = [
             "previous_meal_under_3h",
             "gap_at_peak",
-            "exercise_in_window",
             "no_baseline",
             "sensor_change",
             "outside_wear",

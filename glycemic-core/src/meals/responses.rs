@@ -248,10 +248,7 @@ impl Responses {
         t.push_f64("seen_min", row(&|r| Some(r.seen_min)))?;
         t.push_bool("walk_after", self.walks.iter().map(Option::is_some).collect())?;
         t.push_f64("walk_minutes", self.walks.iter().map(|w| w.map(|w| w.0)).collect())?;
-        t.push_bool(
-            "eating_out",
-            self.meals.iter().map(|m| m.tags.iter().any(|t| t == "eating-out")).collect(),
-        )?;
+        t.push_bool("eating_out", self.meals.iter().map(Meal::is_eaten_out).collect())?;
         t.push_bool("clean", (0..self.rows.len()).map(|i| self.is_clean(i)).collect())?;
         t.push_f64(
             "over_target",

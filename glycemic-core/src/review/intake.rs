@@ -4,7 +4,7 @@ use super::answer::{Answer, Figure, Options};
 use crate::agreement::summary::mean_estimate;
 use crate::error::Error;
 use crate::estimate::Reason;
-use crate::meals::Responses;
+use crate::meals::{EATEN_OUT, Responses};
 use crate::panel::METER_BIAS_SD_PCT;
 use crate::table::Table;
 use crate::tolerance::model::{self, Points};
@@ -45,6 +45,7 @@ pub(super) fn limits(
     trial: &Trial,
     meals: &Responses,
     fit: Option<&Fit>,
+    lag_min: Option<f64>,
     options: Options,
 ) -> Result<Answer, Error> {
     const QUESTION: &str =
@@ -94,14 +95,14 @@ pub(super) fn limits(
     }
     let safe = figures.iter().find(|f| f.id == "safe_g").and_then(|f| f.estimate.value);
     let mut answer = Answer::new("tolerance", QUESTION, figures, Vec::new());
-    match in_blood(trial, fit, options.level)? {
+    match in_blood(trial, fit, lag_min, options.level)? {
         Ok(figures) => answer.figures.extend(figures),
         Err(reason) => answer.reasons.push(reason),
     }
     let points = sorted_points(trial, meals);
     let sorts = model::fit_meals(&points.meals, &points.mix, fit.options)?;
     answer.tables.push(("limits_by_sort".into(), tables::limits_by_sort(&sorts, options.level)?));
-    answer.tables.push(("forms".into(), forms(&sorts)?));
+    answer.tables.push(("forms".into(), tables::forms(&sorts.plain)?));
     let nominal_min = trial.sensor.nominal_ms() as f64 / 60_000.0;
     let beside = terms::terms(meals, nominal_min, options.level)?;
     answer.tables.push(("beside_grams".into(), terms::table(&beside)?));
@@ -125,43 +126,28 @@ fn own_foods(meals: &Responses, safe_g: Option<f64>) -> Result<Table, Error> {
 }
 
 /// The limits in blood, where the meter saw enough meals; else why not.
-fn in_blood(trial: &Trial, fit: &Fit, level: f64) -> Result<Result<Vec<Figure>, Reason>, Error> {
+fn in_blood(
+    trial: &Trial,
+    fit: &Fit,
+    lag_min: Option<f64>,
+    level: f64,
+) -> Result<Result<[Figure; 2], Reason>, Error> {
     let clock = trial.clock();
     let meals: Vec<i64> = trial.meals.iter().map(|m| m.time_ms).collect();
-    let day = |ms: i64| clock.day(ms);
-    let events = super::trust::events(trial);
-    let changes = blood::changes_in_time(&trial.meter, &trial.sensor, &events, &meals, day, level)?;
-    let found = match blood::fit_in_blood(fit, &changes, METER_BIAS_SD_PCT)? {
-        Ok(found) => found,
-        Err(why) => {
-            let text = format!("no limits in blood: {}", why.text);
-            return Ok(Err(Reason { code: "limit_not_in_blood".into(), text, ..why }));
-        }
-    };
-    let safe = found.safe_g(SAFE_PROBABILITY)?;
+    let (day, lag_min) = (|ms: i64| clock.day(ms), lag_min.unwrap_or(0.0));
+    let (meter, sensor, events) = (&trial.meter, &trial.sensor, super::trust::events(trial));
+    let changes = blood::changes_in_time(meter, sensor, &events, &meals, day, lag_min, level)?;
+    let found = blood::limits_in_blood(fit, &changes, SAFE_PROBABILITY, METER_BIAS_SD_PCT)?;
+    if let (None, Some(why)) = (found.gain.value, found.gain.reason) {
+        let text = format!("no limits in blood: {}", why.text);
+        return Ok(Err(Reason { code: "limit_not_in_blood".into(), text, ..why }));
+    }
     let figure = |id, label, estimate| Figure::new(id, label, "g", "in_blood", estimate);
-    Ok(Ok(vec![
+    let (safe, limit) = (found.safe_g, found.limit_g);
+    Ok(Ok([
         figure("safe_in_blood_g", "safe grams for the rise in blood, by the meter", safe),
-        figure("limit_in_blood_g", "mean limit for the rise in blood, by the meter", found.limit_g),
+        figure("limit_in_blood_g", "mean limit for the rise in blood, by the meter", limit),
     ]))
-}
-
-/// The straight line and the form that bends, by how well they tell meals left out.
-fn forms(sorts: &model::Model) -> Result<Table, Error> {
-    let mut t = Table::new();
-    let Some(bent) = sorts.saturating()? else { return Ok(t) };
-    let (line, curve) = (&sorts.plain.limit_g, &bent.limit_g);
-    let text = |a: &str, b: &str| vec![Some(a.to_string()), Some(b.to_string())];
-    t.push_text("form", text("straight", "saturating"))?;
-    t.push_f64("power", vec![Some(1.0), Some(bent.power)])?;
-    t.push_f64("limit_g", vec![line.value, curve.value])?;
-    t.push_f64("low_g", vec![line.low, curve.low])?;
-    t.push_f64("high_g", vec![line.high, curve.high])?;
-    let errors = vec![Some(bent.straight_left_out_mg_dl), Some(bent.left_out_mg_dl)];
-    t.push_f64("left_out_mg_dl", errors)?;
-    t.push_f64("weight", vec![Some(1.0 - bent.weight), Some(bent.weight)])?;
-    t.push_bool("preferred", vec![!bent.preferred, bent.preferred])?;
-    Ok(t)
 }
 
 fn curve(fit: &Fit) -> Result<Table, Error> {
@@ -200,7 +186,7 @@ pub(super) fn misfits(
         let reason = Reason::plain("no_fit", "needs the dose-response of question 5");
         return Ok(Answer::new("misfits", QUESTION, Vec::new(), vec![reason]));
     };
-    let out = tagged::loads_against(meals, "eating-out", fit)?;
+    let out = tagged::loads_against(meals, EATEN_OUT, fit)?;
     let mut figures = Vec::new();
     if !out.is_empty() {
         figures = eaten_out_figures(&out, fit, options);

@@ -5,9 +5,8 @@ use crate::agreement::summary::mean_estimate;
 use crate::error::Error;
 use crate::estimate::{Estimate, Reason};
 use crate::meals::{Responses, suspected_table};
-use crate::trial::Trial;
 
-pub(super) fn answer(trial: &Trial, meals: &Responses, options: Options) -> Result<Answer, Error> {
+pub(super) fn answer(meals: &Responses, options: Options) -> Result<Answer, Error> {
     let clean: Vec<usize> = (0..meals.rows.len()).filter(|&i| meals.is_clean(i)).collect();
     let mut figures = vec![
         Figure::count(
@@ -99,18 +98,9 @@ pub(super) fn answer(trial: &Trial, meals: &Responses, options: Options) -> Resu
         suspected as f64,
     ));
     let mut answer = Answer::new("meals", "What did each meal do?", figures, reasons);
-    let mut table = meals.table()?;
-    let clock = trial.clock();
-    table.push_text(
-        "local_time",
-        meals.rows.iter().map(|r| Some(clock.text(r.time_ms))).collect(),
-    )?;
-    answer.tables.push(("meals".into(), table));
+    answer.tables.push(("meals".into(), meals.table()?));
     if !meals.suspected.is_empty() {
-        let mut table = suspected_table(&meals.suspected)?;
-        let local = meals.suspected.iter().map(|s| Some(clock.text(s.onset_ms))).collect();
-        table.push_text("local_time", local)?;
-        answer.tables.push(("suspected_meals".into(), table));
+        answer.tables.push(("suspected_meals".into(), suspected_table(&meals.suspected)?));
     }
     Ok(answer)
 }

@@ -28,6 +28,14 @@ const METER_STATES: Stated = Stated { within: 15.0, share: 0.95, bias: 0.0 };
 /// What a sensor that meets the special controls of 21 CFR 862.1355 states: 87 % within 20 %.
 const SENSOR_STATES: Stated = Stated { within: 20.0, share: 0.87, bias: 0.0 };
 
+/// What later answers need of this one.
+pub(super) struct Known {
+    /// For levels in blood, where there are enough pairs.
+    pub(super) blood: Option<Blood>,
+    /// How much later the sensor shows what the meter's stamps say, if it can be told.
+    pub(super) lag_min: Option<f64>,
+}
+
 /// What was found of the pairs, for the steps that come next.
 pub(super) struct Found {
     pub(super) pairs: Pairs,
@@ -37,7 +45,7 @@ pub(super) struct Found {
     pub(super) night_lows_unchecked: usize,
 }
 
-pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<Blood>), Error> {
+pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Known), Error> {
     let events = events(trial);
     let found = found(trial, &events, options.level)?;
     let mut figures = counts(&found.pairs);
@@ -78,8 +86,8 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
         answer.cautions.push("possibly_pressure");
     }
     answer.tables.push(("trust_next".into(), trust_next::table(&next)?));
-    answer.tables.push(("pairs".into(), pairs_table(trial, &found.pairs)?));
-    answer.tables.push(("unpaired".into(), unpaired_table(trial, &found.pairs)?));
+    answer.tables.push(("pairs".into(), pairs_table(&found.pairs)?));
+    answer.tables.push(("unpaired".into(), unpaired_table(&found.pairs)?));
     answer.tables.push(("changes_over_meals".into(), found.changes.to_table()?));
     if found.pairs.len() >= MIN_PAIRS {
         answer.tables.push(("agreement_by".into(), by_group(&found.pairs, options.level)?));
@@ -91,7 +99,7 @@ pub(super) fn answer(trial: &Trial, options: Options) -> Result<(Answer, Option<
         answer.tables.push(("pairing_rules".into(), rules.to_table()?));
     }
     answer.tables.extend(own.tables()?);
-    Ok((answer, blood))
+    Ok((answer, Known { blood, lag_min: found.lag.value }))
 }
 
 /// What happened to the sensor; other words than those known are passed over here.
@@ -228,11 +236,9 @@ fn night_lows_unchecked(trial: &Trial) -> usize {
     runs.iter().filter(|run| !run.1).count()
 }
 
-fn pairs_table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
-    let clock = trial.clock();
+fn pairs_table(pairs: &Pairs) -> Result<Table, Error> {
     let mut t = Table::new();
     t.push_i64("time_ms", pairs.times_ms.iter().map(|t| Some(*t)).collect())?;
-    t.push_text("local_time", pairs.times_ms.iter().map(|t| Some(clock.text(*t))).collect())?;
     t.push_f64("meter_mg_dl", pairs.reference_mg_dl.iter().map(|v| Some(*v)).collect())?;
     t.push_f64("sensor_mg_dl", pairs.measured_mg_dl.iter().map(|v| Some(*v)).collect())?;
     t.push_f64("rate_mg_dl_min", pairs.rate_mg_dl_min.clone())?;
@@ -243,11 +249,10 @@ fn pairs_table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
     Ok(t)
 }
 
-fn unpaired_table(trial: &Trial, pairs: &Pairs) -> Result<Table, Error> {
-    let clock = trial.clock();
+fn unpaired_table(pairs: &Pairs) -> Result<Table, Error> {
     let left = &pairs.unpaired;
     let mut t = Table::new();
-    t.push_text("local_time", left.iter().map(|u| Some(clock.text(u.time_ms))).collect())?;
+    t.push_i64("time_ms", left.iter().map(|u| Some(u.time_ms)).collect())?;
     t.push_f64("meter_mg_dl", left.iter().map(|u| Some(u.glucose_mg_dl)).collect())?;
     t.push_text("why", left.iter().map(|u| Some(u.why.to_string())).collect())?;
     Ok(t)

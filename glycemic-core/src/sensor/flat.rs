@@ -5,9 +5,9 @@
 //! of the display. How long runs get by chance follows from the noise: the change from one reading
 //! to the next, given four changes of nothing before it, is normal with a variance that the
 //! noise's covariance gives (glucose taken to be still, which makes runs longer), and a run goes
-//! on when that change rounds to no more than allowed. Where the short runs of the trace itself (four
-//! to nine readings) go on more often than that, their share is taken. The threshold is the shortest run of which
-//! a trace of so many readings holds fewer than `chance` by expectation.
+//! on when that change rounds to no more than allowed. Where the short runs of the trace itself
+//! (four to nine readings) go on more often than that, their share is taken. The threshold is the
+//! shortest run of which a trace of so many readings holds fewer than `chance` by expectation.
 //!
 //! Runs are reported, not removed. A reading at the sensor's limit belongs to no run.
 //!

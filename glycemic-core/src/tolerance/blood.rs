@@ -13,18 +13,24 @@
 //! # Source
 //! Variance of a ratio of means: Cochran WG, Sampling techniques, 3rd ed. (1977), chapter 6.
 
-use super::fit::Fit;
+use super::fit::{Fit, Options};
+use super::model::{fit_meals, points};
 use crate::agreement::changes::{ChangeOptions, Changes, changes};
 use crate::align::{How, PairOptions, WearEvent, lag, pair_with};
+use crate::clock::DAY_MS;
 use crate::error::{Error, require_all_finite, require_same_len, require_within};
 use crate::estimate::{Estimate, Reason};
+use crate::meals::Responses;
 use crate::series::{Meter, Trace};
 use crate::stats::distribution::t_two_sided;
 use crate::stats::line::Line;
 use crate::stats::moments;
+use crate::table::Table;
 
 /// Pairs of rises needed for a gain.
 pub const MIN_PAIRS: usize = 8;
+/// Gains of a sensor that is taken at its word.
+const GAINS: std::ops::RangeInclusive<f64> = 0.3..=3.0;
 
 /// The sensor's rise for each mg/dL of rise in blood, and its standard error, from n meals whose
 /// rise was read by both.
@@ -74,20 +80,21 @@ pub fn gain(
     Ok((estimate.needing(MIN_PAIRS), Some(error)))
 }
 
-/// Changes over meals by both devices, the sensor read as much later as its [`lag()`] says (less what
-/// the meter's clock is ahead; 0 where it can't be told); `day` gives the local day of an instant.
+/// Changes over meals (starts in UTC milliseconds) by both devices, the sensor read `lag_min` later:
+/// what [`lag`](crate::align::lag()) says, or 0 where it can't be told. `day` gives the local day of
+/// an instant.
 ///
 /// # Errors
-/// As [`lag()`] and [`changes()`].
+/// As [`pair_with`] and [`changes()`].
 pub fn changes_in_time(
     meter: &Meter,
     sensor: &Trace,
     events: &[WearEvent],
     meals_ms: &[i64],
     day: impl Fn(i64) -> i64,
+    lag_min: f64,
     level: f64,
 ) -> Result<Changes, Error> {
-    let lag_min = lag(meter, sensor, level)?.value.unwrap_or(0.0);
     let rules =
         PairOptions { window_min: 10.0, how: How::Interpolate, lag_min, ..PairOptions::default() };
     let pairs = pair_with(meter, sensor, events, &rules)?;
@@ -139,29 +146,102 @@ pub fn gain_by_changes(
     Ok((found, Some(both)))
 }
 
-/// A fit in blood by changes over meals, or why there is none.
+/// Limits for the rise in blood.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InBlood {
+    /// The sensor's rise for each mg/dL of the meter's.
+    pub gain: Estimate,
+    /// Safe grams.
+    pub safe_g: Estimate,
+    /// Mean limit: about half of such meals go over.
+    pub limit_g: Estimate,
+}
+
+/// The limits of a fit in blood, by changes over meals; where there is no gain they have its reason.
 ///
 /// # Errors
-/// As [`gain_by_changes`].
-pub fn fit_in_blood(
+/// As [`gain_by_changes`], and a probability outside 0.5 to 0.99.
+///
+/// # Example
+/// ```
+/// # use glycemic_core::agreement::changes::{ChangeOptions, changes};
+/// # use glycemic_core::tolerance::{Options, blood::limits_in_blood, fit};
+/// let grams: Vec<f64> = (0..20).map(|i| [10.0, 20.0, 30.0, 45.0, 60.0][i % 5]).collect();
+/// let rises: Vec<f64> = grams.iter().map(|g| 1.2 * g).collect();
+/// let fit = fit(&grams, &rises, Options::new(36.0))?;
+/// let none = changes(&[], &[], &[], &[], &[], &ChangeOptions::default())?;
+/// let found = limits_in_blood(&fit, &none, 0.8, 6.0)?;
+/// assert_eq!(found.limit_g.reason.unwrap().code, "too_few_pairs");
+/// # Ok::<(), glycemic_core::Error>(())
+/// ```
+pub fn limits_in_blood(
     fit: &Fit,
     changes: &Changes,
+    probability: f64,
     meter_bias_sd_pct: f64,
-) -> Result<Result<Fit, Reason>, Error> {
-    let (gain, error) = gain_by_changes(changes, meter_bias_sd_pct, fit.options.level)?;
-    match (gain.value, error, gain.reason) {
-        (Some(gain), Some(error), _) if (0.3..=3.0).contains(&gain) => {
-            Ok(Ok(fit.in_blood(gain, error)?))
+) -> Result<InBlood, Error> {
+    let level = fit.options.level;
+    let (gain, error) = gain_by_changes(changes, meter_bias_sd_pct, level)?;
+    // Checks the probability where there is no gain, too.
+    let as_read = fit.safe_g(probability)?;
+    let reason = match (gain.value, error) {
+        (Some(value), Some(error)) if GAINS.contains(&value) => {
+            let found = fit.in_blood(value, error)?;
+            return Ok(InBlood {
+                gain,
+                safe_g: found.safe_g(probability)?,
+                limit_g: found.limit_g,
+            });
         }
-        (Some(gain), ..) => {
+        (Some(value), _) => {
             let text = format!(
-                "the sensor's rises are {gain:.1} times the meter's; something other than a gain is wrong"
+                "the sensor's rises are {value:.1} times the meter's; something other than a gain is wrong"
             );
-            Ok(Err(Reason::plain("gain_out_of_range", &text)))
+            Some(Reason::plain("gain_out_of_range", &text))
         }
-        (None, _, reason) => {
-            Ok(Err(reason.unwrap_or_else(|| Reason::plain("no_gain", "the gain can't be told"))))
-        }
+        _ => gain.reason.clone(),
+    };
+    let reason = reason.unwrap_or_else(|| Reason::plain("no_gain", "the gain can't be told"));
+    let none = Estimate::missing(level, &as_read.method, gain.n, MIN_PAIRS, reason);
+    Ok(InBlood { gain, safe_g: none.clone(), limit_g: none })
+}
+
+/// The limits in blood of a diary's responses for a target of `rise_mg_dl`, mg/dL of rise in blood,
+/// fitted over the person's own mix of kinds; days are those of the sensor's clock, UTC without one.
+///
+/// # Errors
+/// As [`limits_in_blood`], [`changes_in_time`] and [`fit_meals`].
+pub fn limits_of_responses(
+    r: &Responses,
+    meter: &Meter,
+    sensor: &Trace,
+    rise_mg_dl: f64,
+    probability: f64,
+    meter_bias_sd_pct: f64,
+    level: f64,
+) -> Result<InBlood, Error> {
+    let p = points(r, |_| None);
+    let options = p.told(Options { level, ..Options::new(rise_mg_dl) });
+    let fit = fit_meals(&p.meals, &p.mix, options)?.fit;
+    let meals: Vec<i64> = r.meals.iter().map(|m| m.time_ms).collect();
+    let day = |ms: i64| sensor.clock().map_or(ms.div_euclid(DAY_MS), |c| c.day(ms));
+    let lag_min = lag(meter, sensor, level)?.value.unwrap_or(0.0);
+    let changes = changes_in_time(meter, sensor, &[], &meals, day, lag_min, level)?;
+    limits_in_blood(&fit, &changes, probability, meter_bias_sd_pct)
+}
+
+impl InBlood {
+    /// Rows `gain`, `safe_g` and `limit_g`, columns as of [`Table::of_estimates`].
+    ///
+    /// # Errors
+    /// None that limits can cause.
+    pub fn to_table(&self) -> Result<Table, Error> {
+        let (safe, limit) = (&self.safe_g, &self.limit_g);
+        Table::of_estimates(&[
+            ("gain", "1", &self.gain),
+            ("safe_g", "g", safe),
+            ("limit_g", "g", limit),
+        ])
     }
 }
 
@@ -184,7 +264,7 @@ impl Fit {
     /// # Ok::<(), glycemic_core::Error>(())
     /// ```
     pub fn in_blood(&self, gain: f64, gain_se: f64) -> Result<Fit, Error> {
-        require_within("gain", gain, 0.3, 3.0)?;
+        require_within("gain", gain, *GAINS.start(), *GAINS.end())?;
         require_within("gain_se", gain_se, 0.0, 10.0)?;
         let mut out = self.clone();
         let Some(line) = &self.line else { return Ok(out) };

@@ -120,9 +120,8 @@ pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>, f64) {
     let mut rises = Vec::new();
     let mut variances = Vec::new();
     for (i, meal) in r.meals.iter().enumerate() {
-        let out = meal.tags.iter().any(|t| t == "eating-out");
         if let (Some(g), Some(rise), true, false) =
-            (meal.net_carbs_g(), r.rise(i), r.is_clean(i), out)
+            (meal.net_carbs_g(), r.rise(i), r.is_clean(i), meal.is_eaten_out())
         {
             grams.push(g);
             rises.push(rise);

@@ -164,7 +164,7 @@ pub fn possible_reasons(
     let flag = |f: &str| row.flags.contains(&f);
     let by_eye = meal.confidence.as_deref().is_none_or(|c| c == "estimate" || c == "unknown");
     [
-        ("eaten_out", meal.tags.iter().any(|t| t == "eating-out")),
+        ("eaten_out", meal.is_eaten_out()),
         ("grams_by_eye", by_eye),
         ("high_fat", meal.fat_g.is_some_and(|f| f >= HIGH_FAT_G)),
         ("high_protein", meal.protein_g.is_some_and(|p| p >= HIGH_PROTEIN_G)),

@@ -113,7 +113,7 @@ pub fn points(r: &Responses, minute_of_day: impl Fn(i64) -> Option<f64>) -> Poin
     let mut out = Points { noise_sd_mg_dl: fit::usable(r).2, ..Points::default() };
     let mut shifts = Vec::new();
     for (i, meal) in r.meals.iter().enumerate() {
-        if has(meal, "eating-out") {
+        if meal.is_eaten_out() {
             continue;
         }
         let sort = Sort::of(meal, minute_of_day(meal.time_ms));

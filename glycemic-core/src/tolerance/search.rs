@@ -7,11 +7,8 @@ use super::misfits::{Misfit, Misfits, misfits};
 use super::model::{self, MealPoint, Sort};
 use super::tagged::tagged;
 use crate::error::Error;
-use crate::meals::Responses;
+use crate::meals::{EATEN_OUT, Responses};
 use crate::table::Table;
-
-/// The tag of meals whose grams somebody else weighed.
-const EATEN_OUT: &str = "eating-out";
 
 /// A search with the place of every meal tested in the responses.
 #[derive(Clone, Debug, PartialEq)]

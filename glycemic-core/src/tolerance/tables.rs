@@ -1,5 +1,6 @@
 //! Limits by kind and part of the day, and the person's own foods, as tables.
 
+use super::fit::Fit;
 use super::model::Model;
 use super::portions::Portion;
 use crate::error::Error;
@@ -23,6 +24,30 @@ pub fn limits_by_sort(model: &Model, level: f64) -> Result<Table, Error> {
     t.push_f64("high_g", limits.iter().map(|e| e.high).collect())?;
     let why = |e: &Estimate| e.reason.as_ref().map(|r| r.text.clone());
     t.push_text("reason", limits.iter().map(why).collect())?;
+    Ok(t)
+}
+
+/// The straight line and the form that saturates, by how well they tell meals left out: rows
+/// `straight` and `saturating`; none where there is no line.
+///
+/// # Errors
+/// None that a fit can cause.
+pub fn forms(fit: &Fit) -> Result<Table, Error> {
+    let mut t = Table::new();
+    let Some(bent) = fit.saturating()? else { return Ok(t) };
+    let (line, curve) = (&fit.limit_g, &bent.limit_g);
+    let text = |a: &str, b: &str| vec![Some(a.to_string()), Some(b.to_string())];
+    t.push_text("form", text("straight", "saturating"))?;
+    t.push_f64("power", vec![Some(1.0), Some(bent.power)])?;
+    t.push_f64("limit_g", vec![line.value, curve.value])?;
+    t.push_f64("low_g", vec![line.low, curve.low])?;
+    t.push_f64("high_g", vec![line.high, curve.high])?;
+    let errors = vec![Some(bent.straight_left_out_mg_dl), Some(bent.left_out_mg_dl)];
+    t.push_f64("left_out_mg_dl", errors)?;
+    t.push_f64("weight", vec![Some(1.0 - bent.weight), Some(bent.weight)])?;
+    t.push_bool("preferred", vec![!bent.preferred, bent.preferred])?;
+    let why = |e: &Estimate| e.reason.as_ref().map(|r| r.text.clone());
+    t.push_text("reason", vec![why(line), why(curve)])?;
     Ok(t)
 }
 

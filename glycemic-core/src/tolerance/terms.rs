@@ -118,9 +118,11 @@ fn known(r: &Responses, name: &str, step: f64) -> Known {
         _ => meal.fat_g,
     };
     for (i, meal) in r.meals.iter().enumerate() {
-        let alone = r.is_clean(i) || (name == "walk" && only_walked(r, i));
+        let walked = name == "walk" && r.walks[i].is_some() && r.rows[i].is_alone();
+        let alone = r.is_clean(i) || walked;
         let told = (meal.net_carbs_g(), value(i, meal), r.rise(i));
-        if let ((Some(grams), Some(term), Some(rise)), true, false) = (told, alone, eaten_out(meal))
+        if let ((Some(grams), Some(term), Some(rise)), true, false) =
+            (told, alone, meal.is_eaten_out())
         {
             out.grams.push(grams);
             out.term.push(term / step);
@@ -128,17 +130,6 @@ fn known(r: &Responses, name: &str, step: f64) -> Known {
         }
     }
     out
-}
-
-fn eaten_out(meal: &Meal) -> bool {
-    meal.tags.iter().any(|t| t == "eating-out")
-}
-
-/// Whether a walk is all that keeps the meal from being clean.
-fn only_walked(r: &Responses, i: usize) -> bool {
-    let mut row = r.rows[i].clone();
-    row.flags.retain(|f| *f != "exercise_in_window");
-    r.walks[i].is_some() && row.is_clean()
 }
 
 fn missing(name: &'static str, per: &'static str, n: usize, estimate: Estimate) -> Term {
@@ -223,7 +214,7 @@ fn before(r: &Responses, nominal_min: f64, level: f64) -> Result<Term, Error> {
     let readings = ((r.window.before_min / nominal_min) as usize).max(1);
     let start = |i: usize| {
         let row = &r.rows[i];
-        let out = !r.is_clean(i) || eaten_out(&r.meals[i]);
+        let out = !r.is_clean(i) || r.meals[i].is_eaten_out();
         let grams = r.meals[i].net_carbs_g().filter(|_| !out)?;
         let noise = noise_of(noise, readings, nominal_min, row.time_to_peak_min?);
         Some(Start { grams, before: row.baseline_mg_dl?, rise: row.rise_mg_dl?, noise })

@@ -1,6 +1,6 @@
 //! Runs the studies and prints their tables; with `--keep` writes them to `tests/studies/` too.
 //!
-//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration|pressure|lag|behaviour|agreement]...
+//! `cargo run --release -p glycemic-tests --bin study -- [tolerance|rise|levels|meals|contrast|recalibration|pressure|lag|behaviour|agreement|blood]...
 //! [--trials N] [--first SEED] [--scenario ID] [--keep]`
 //!
 //! Without a name every study runs.
@@ -10,8 +10,8 @@ use std::path::Path;
 use glycemic_core::simulate::Scenario;
 use glycemic_tests::study::levels::{self, Kind};
 use glycemic_tests::study::{
-    self, LEVEL, agreement, behaviour, behaviour_events, commit, contrast, contrast_trials, lag,
-    markdown, meals, pressure, rise, sensor, tolerance,
+    self, LEVEL, agreement, behaviour, behaviour_events, blood, commit, contrast, contrast_trials,
+    lag, markdown, meals, pressure, rise, sensor, tolerance,
 };
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
@@ -52,6 +52,7 @@ fn main() -> Outcome<()> {
         "lag",
         "behaviour",
         "agreement",
+        "blood",
     ];
     if let Some(unknown) = wish.names.iter().find(|n| !all.contains(&n.as_str())) {
         return Err(format!("no study called {unknown}; there are {}", all.join(", ")).into());
@@ -67,6 +68,7 @@ fn main() -> Outcome<()> {
             "lag" => of_lag(&wish)?,
             "behaviour" => of_behaviour(&wish)?,
             "agreement" => of_agreement(&wish)?,
+            "blood" => of_blood(&wish)?,
             _ => of_levels(&wish)?,
         };
         println!("{text}");
@@ -138,6 +140,12 @@ fn of_agreement(wish: &Wish) -> Outcome<String> {
     }
     let note = "Truth: all pairs of 1,000 other trials with the same lot of strips. Intervals of shares are exact and need only reach 90 %.";
     Ok(format!("{}{note}\n\n{}", head("Agreement with the meter", first, trials), markdown(&rows)?))
+}
+
+fn of_blood(wish: &Wish) -> Outcome<String> {
+    let (first, trials) = (wish.first.unwrap_or(5_840_000), wish.trials.unwrap_or(200));
+    let text = head("Carbohydrate tolerance in blood", first, trials);
+    Ok(text + &markdown(&blood::study(first, trials)?)?)
 }
 
 fn of_rise(wish: &Wish) -> Outcome<String> {

@@ -4,12 +4,12 @@
 //! glucose rises. The truth of the shift is that of the noise-free trace, of the delay the
 //! sensor's time constant with the meter's clock known.
 
+use glycemic_core::Error;
 use glycemic_core::align::{clock_error, delay, lag, shifted};
 use glycemic_core::simulate::{Scenario, Simulated};
-use glycemic_core::{Error, Meter, Unit};
 
 use super::{Asked, LEVEL, Row, each_seed, run};
-use crate::simulated_trace;
+use crate::{simulated_meter, simulated_trace};
 
 /// Readings in 14 days (after meals, while rising), and what the row is called.
 const READINGS: [(usize, usize, [&str; 2]); 4] = [
@@ -22,14 +22,6 @@ const READINGS: [(usize, usize, [&str; 2]); 4] = [
 /// Clocks tried, minutes ahead: right, minutes, an hour, half a day.
 const CLOCKS: [i64; 6] = [0, 12, 60, 72, 720, -720];
 
-/// The meter of a simulated trial.
-fn meter(s: &Simulated) -> Result<Meter, Error> {
-    let times: Vec<i64> = s.meter.iter().map(|m| m.time_ms).collect();
-    let values: Vec<f64> = s.meter.iter().map(|m| m.glucose_mg_dl).collect();
-    let context: Vec<String> = s.meter.iter().map(|m| m.context.to_string()).collect();
-    Meter::new(&times, &values, &context, Unit::MgDl)
-}
-
 /// Coverage of shift and delay by the number of readings after meals.
 ///
 /// # Errors
@@ -40,7 +32,7 @@ pub fn study(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, E
         let mut changed = *scenario;
         (changed.meter.after_meals, changed.meter.rising) = (after_meals, rising);
         rows.extend(run(&changed, first, trials, |s| {
-            let (trace, meter) = (simulated_trace(s)?, meter(s)?);
+            let (trace, meter) = (simulated_trace(s)?, simulated_meter(s)?);
             let ahead = s.truth.meter_clock_ahead_min;
             Ok(vec![
                 Asked {
@@ -90,7 +82,7 @@ pub fn hours(scenarios: &[Scenario], first: u64, trials: u64) -> Result<String, 
 }
 
 fn hour(s: &Simulated) -> Result<Hour, Error> {
-    let (trace, meter) = (simulated_trace(s)?, meter(s)?);
+    let (trace, meter) = (simulated_trace(s)?, simulated_meter(s)?);
     let told = clock_error(&meter, &trace).suggested_hours;
     let back = 60.0 * told.unwrap_or(0) as f64;
     let after = lag(&shifted(&meter, back)?, &trace, LEVEL)?;

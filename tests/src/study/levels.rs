@@ -11,12 +11,12 @@
 use glycemic_core::agreement::summary;
 use glycemic_core::align::{How, pair};
 use glycemic_core::panel::{self, Blood, Id, MEASURES, Options};
-use glycemic_core::series::{Builder, Meter, Trace};
+use glycemic_core::series::{Builder, Trace};
 use glycemic_core::simulate::{Scenario, Simulated, trial};
 use glycemic_core::{Error, Estimate, Unit};
 
 use super::{Asked, LEVEL, Row};
-use crate::{simulated_meals_ms, simulated_trace};
+use crate::{simulated_meals_ms, simulated_meter, simulated_trace};
 
 /// Ids of the scenarios of this study.
 pub const SCENARIOS: &[&str] =
@@ -131,10 +131,7 @@ fn ask(kind: Kind, s: &Simulated, truth: &[(Id, f64)]) -> Result<Vec<Asked>, Err
 
 /// What the trial's own meter says, as the review finds it; `None` for fewer than 8 pairs.
 fn against_meter(s: &Simulated, trace: &Trace) -> Result<Option<Blood>, Error> {
-    let times: Vec<i64> = s.meter.iter().map(|m| m.time_ms).collect();
-    let glucose: Vec<f64> = s.meter.iter().map(|m| m.glucose_mg_dl).collect();
-    let context: Vec<String> = s.meter.iter().map(|m| m.context.to_string()).collect();
-    let meter = Meter::new(&times, &glucose, &context, Unit::MgDl)?;
+    let meter = simulated_meter(s)?;
     let pairs = pair(&meter, trace, 5.0, How::Nearest, 0.0)?;
     if pairs.len() < 8 {
         return Ok(None);

@@ -11,6 +11,7 @@
 pub mod agreement;
 pub mod behaviour;
 pub mod behaviour_events;
+pub mod blood;
 pub mod contrast;
 pub mod contrast_trials;
 pub mod lag;

@@ -16,7 +16,7 @@ use glycemic_core::stats::moments::mean;
 use glycemic_core::{Error, Estimate};
 
 use super::{Asked, LEVEL, Row, each_seed, rows};
-use crate::simulated_trace;
+use crate::{simulated_meter, simulated_trace};
 
 const DAY_MS: f64 = 86_400_000.0;
 const METER_BIAS_SD_PCT: f64 = 6.0;
@@ -88,10 +88,7 @@ pub(super) struct Ready {
 pub(super) fn ready(s: &Simulated, known: Lag) -> Result<Ready, Error> {
     let inserted = s.wear.iter().filter(|w| w.event == "inserted").map(|w| w.time_ms);
     let trace = simulated_trace(s)?.with_breaks(inserted.collect());
-    let times: Vec<i64> = s.meter.iter().map(|r| r.time_ms).collect();
-    let values: Vec<f64> = s.meter.iter().map(|r| r.glucose_mg_dl).collect();
-    let context = vec![String::new(); times.len()];
-    let meter = Meter::new(&times, &values, &context, glycemic_core::Unit::MgDl)?;
+    let meter = simulated_meter(s)?;
     let (lag_min, lag_se_min) = match known {
         Lag::Known => (s.truth.lag_minus_clock_min, 0.0),
         Lag::Estimated => {

@@ -6,19 +6,17 @@
 //! if nothing were hidden. A true misfit is a meal with hidden carbohydrate.
 
 use glycemic_core::clock::LocalClock;
-use glycemic_core::estimate::Reason;
 use glycemic_core::meals::Responses;
-use glycemic_core::panel::METER_BIAS_SD_PCT;
 use glycemic_core::simulate::{Limits, Scenario, Simulated, rise_curve, trial};
 use glycemic_core::tolerance::model::{self, MealPoint, Sort};
-use glycemic_core::tolerance::{self, Fit, Options, blood, equivalent};
+use glycemic_core::tolerance::{self, Options, equivalent};
 use glycemic_core::{Error, Estimate};
 
-use super::{Asked, LEVEL, Row, each_seed, tolerance_kinds};
-use crate::{simulated_meter, simulated_responses, simulated_trace};
+use super::{Asked, LEVEL, Row, blood, each_seed, tolerance_kinds};
+use crate::simulated_responses;
 
 /// Share of new meals that stay under the target at the safe grams.
-const SAFE_PROBABILITY: f64 = 0.8;
+pub(super) const SAFE_PROBABILITY: f64 = 0.8;
 
 /// The study over one scenario.
 ///
@@ -73,7 +71,7 @@ pub fn beside(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, 
             asked.push(Asked { figure, truth, estimate: bent.limit_g });
         }
         asked.extend(tolerance_kinds::asked(&model, &of_kinds));
-        asked.extend(in_blood(s, &model.fit, &of_curve)?);
+        asked.extend(blood::asked(s, &model.fit, &of_curve)?);
         asked.extend(loads(s, &found, &model.fit)?);
         Ok(asked)
     })
@@ -105,29 +103,8 @@ fn options(s: &Simulated, points: &model::Points) -> Options {
     Options { level: LEVEL, seed: s.seed, noise_sd_mg_dl, noise_shift, ..plain }
 }
 
-/// The limits in blood, by the meter's changes over meals, as the review makes them.
-fn in_blood(s: &Simulated, fit: &Fit, truth: &Limits) -> Result<Vec<Asked>, Error> {
-    let (Some(limit), Some(safe)) = (truth.mean_limit_blood_g, truth.safe80_blood_g) else {
-        return Ok(Vec::new());
-    };
-    let (trace, meter) = (simulated_trace(s)?, simulated_meter(s)?);
-    let clock = LocalClock::from_steps(s.scenario.zone, s.scenario.offsets)?;
-    let meals: Vec<i64> = s.meals.iter().map(|m| m.time_ms).collect();
-    let day = |ms: i64| clock.day(ms);
-    let changes = blood::changes_in_time(&meter, &trace, &[], &meals, day, LEVEL)?;
-    let none = |reason: Reason| Estimate::missing(LEVEL, "in blood", 0, blood::MIN_PAIRS, reason);
-    let (limit_found, safe_found) = match blood::fit_in_blood(fit, &changes, METER_BIAS_SD_PCT)? {
-        Ok(f) => (f.limit_g.clone(), f.safe_g(SAFE_PROBABILITY)?),
-        Err(reason) => (none(reason.clone()), none(reason)),
-    };
-    Ok(vec![
-        Asked { figure: "in blood: limit", truth: limit, estimate: limit_found },
-        Asked { figure: "in blood: safe grams", truth: safe, estimate: safe_found },
-    ])
-}
-
 /// The fit as the review makes it.
-fn fitted(s: &Simulated, found: &Responses) -> Result<tolerance::Model, Error> {
+pub(super) fn fitted(s: &Simulated, found: &Responses) -> Result<tolerance::Model, Error> {
     let points = model::points(found, |_| None);
     tolerance::fit_meals(&points.meals, &points.mix, options(s, &points))
 }
