@@ -288,7 +288,7 @@ fn from_responses(r: &Responses) -> (MadeOf, Noise) {
         kinds: p.meals.into_iter().map(|m| m.sort.kind).collect(),
         mix: p.mix.into_iter().map(|sort| sort.kind).collect(),
         peak_mg_dl: None,
-        baselines_mg_dl: r.rows.iter().filter_map(|row| row.baseline_mg_dl).collect(),
+        baselines_mg_dl: tolerance::glucose_before(r),
     };
     (made_of, noise)
 }
@@ -305,7 +305,7 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
         convert::column(&columns, "rise_mg_dl", "r")?;
     }
     let (clean, out) = (number("clean")?, number("eating_out")?);
-    let baselines = number("baseline_mg_dl")?.unwrap_or_default();
+    let before = number("baseline_mg_dl")?;
     let tags = columns.get_item("tags")?.map(|c| convert::texts(&c)).transpose()?;
     let tags_of = |i: usize| tags.as_ref().and_then(|t| t.get(i)).and_then(Option::as_deref);
     let has = |i: usize, tag: &str| tags_of(i).is_some_and(|t| t.split(';').any(|t| t == tag));
@@ -318,13 +318,15 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
     let (noise, shift) = (number("rise_noise_sd_mg_dl")?, number("rise_noise_shift_mg_dl")?);
     let mut variances = Vec::new();
     let mut shifts = (Vec::new(), Vec::new());
-    let mut used = (Vec::new(), Vec::new());
+    let (mut used, mut baselines_mg_dl) = ((Vec::new(), Vec::new()), Vec::new());
     for (i, &g) in grams.iter().enumerate() {
+        let is_clean = at(&clean, i) != Some(0.0);
+        baselines_mg_dl.extend(at(&before, i).filter(|_| is_clean));
         let at_home = at(&out, i).is_none_or(|v| v == 0.0);
         if tags.is_some() && at_home && !has(i, "snack") {
             mix.push(kind(i));
         }
-        let usable = at(&clean, i) != Some(0.0) && at_home;
+        let usable = is_clean && at_home;
         if let (true, false, Some(rise)) = (usable, g.is_nan(), at(&aware, i).or(at(&shown, i))) {
             used.0.push(g);
             used.1.push(rise);
@@ -337,14 +339,8 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
         }
     }
     let noise_sd = glycemic_core::stats::moments::mean(&variances).unwrap_or(0.0).sqrt();
-    let made_of = MadeOf {
-        grams: used.0,
-        rises: used.1,
-        kinds,
-        mix,
-        peak_mg_dl: None,
-        baselines_mg_dl: baselines.into_iter().filter(|b| !b.is_nan()).collect(),
-    };
+    let made_of =
+        MadeOf { grams: used.0, rises: used.1, kinds, mix, peak_mg_dl: None, baselines_mg_dl };
     let shift = tolerance::fit::noise_shift(&shifts.0, &shifts.1).map_err(to_py)?;
     Ok((made_of, (noise_sd, shift)))
 }
@@ -363,7 +359,7 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
 ///     The target, mg/dL over the baseline; there is no default.
 /// peak_mg_dl : float, optional
 ///     A target for the peak as well, mg/dL: `safe_g` then keeps both, at the person's own glucose
-///     before meals (`baseline_mg_dl`, needed in a frame).
+///     before clean meals (`baseline_mg_dl`, needed in a frame).
 /// level : float
 ///     Confidence level.
 /// resamples, seed : int

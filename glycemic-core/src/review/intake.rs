@@ -90,7 +90,7 @@ pub(super) fn limits(
             "safe grams: a new meal stays under both targets with 80 %",
             "g",
             "as_sensor_reads",
-            fit.safe_under_peak_g(SAFE_PROBABILITY, peak, &baselines(meals))?,
+            fit.safe_under_peak_g(SAFE_PROBABILITY, peak, &tolerance::glucose_before(meals))?,
         ));
     }
     let safe = figures.iter().find(|f| f.id == "safe_g").and_then(|f| f.estimate.value);
@@ -111,11 +111,6 @@ pub(super) fn limits(
     answer.tables.push(("dose_response".into(), curve(fit)?));
     answer.tables.push(("doses".into(), doses(fit)?));
     Ok(answer)
-}
-
-/// Glucose before meals, of those with a baseline.
-fn baselines(meals: &Responses) -> Vec<f64> {
-    meals.rows.iter().filter_map(|r| r.baseline_mg_dl).collect()
 }
 
 /// The foods eaten at least twice, beside the safe grams.

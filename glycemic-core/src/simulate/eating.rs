@@ -132,6 +132,11 @@ impl Eating {
         self.piece.gain * (self.peak_tissue() - self.before_tissue)
     }
 
+    /// Peak as the sensor reads half through its wear, mg/dL.
+    pub(crate) fn peak(&self, scenario: &Scenario) -> f64 {
+        self.piece.settled(scenario, self.peak_tissue())
+    }
+
     /// Incremental area as the sensor reads, mg/dL·min.
     pub(crate) fn area(&self) -> f64 {
         let minutes: Vec<f64> = (0..self.tissue.len()).map(|minute| minute as f64).collect();

@@ -158,7 +158,7 @@ impl RiseCurve {
 }
 
 /// Where straight lines through the points first pass `target` from below.
-fn crossing(grams: &[f64], rises: &[f64], target: f64) -> Option<f64> {
+pub(crate) fn crossing(grams: &[f64], rises: &[f64], target: f64) -> Option<f64> {
     let after = rises.iter().position(|&rise| rise > target)?;
     let before = after.checked_sub(1)?;
     let part = (target - rises[before]) / (rises[after] - rises[before]);
@@ -166,7 +166,10 @@ fn crossing(grams: &[f64], rises: &[f64], target: f64) -> Option<f64> {
 }
 
 /// Days lived for the person's truths.
-const TRUTH_DAYS: usize = 406;
+pub(crate) const TRUTH_DAYS: usize = 406;
+
+/// The curve bends so little that straight lines between these miss it by 0.02 mg/dL.
+pub(crate) const DOSES_G: [f64; 9] = [5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0];
 
 /// Simulates the person's rises at 5 to 80 g. About a second.
 ///
@@ -174,8 +177,7 @@ const TRUTH_DAYS: usize = 406;
 pub fn rise_curve(scenario: &Scenario) -> RiseCurve {
     let sitting = Sitting::laid(scenario, TRUTH_DAYS, |_| ());
     let meals = sitting.meals();
-    // The curve bends so little that straight lines between these miss it by 0.02 mg/dL.
-    let grams = vec![5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0];
+    let grams = DOSES_G.to_vec();
     let mut curve = RiseCurve {
         mean_sensor_mg_dl: Vec::new(),
         p80_sensor_mg_dl: Vec::new(),
@@ -215,7 +217,7 @@ fn walk_effect(sitting: &Sitting<'_>) -> WalkEffect {
         for (sum, walk) in sums.iter_mut().zip([(0, 0), walk]) {
             let meal = sitting.eat(place, EFFECTS_AT_G, walk);
             sum[0] += meal.rise();
-            sum[1] += meal.piece.settled(sitting.scenario, meal.peak_tissue());
+            sum[1] += meal.peak(sitting.scenario);
             sum[2] += meal.area();
         }
     }

@@ -131,6 +131,12 @@ pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>, f64) {
     (grams, rises, moments::mean(&variances).unwrap_or(0.0).sqrt())
 }
 
+/// Mean glucose before each clean meal, mg/dL: for [`Fit::safe_under_peak_g`], whose meals have no
+/// earlier one within three hours either.
+pub fn glucose_before(r: &Responses) -> Vec<f64> {
+    r.rows.iter().filter(|row| row.is_clean()).filter_map(|row| row.baseline_mg_dl).collect()
+}
+
 /// The [`noise_shift`](Options::noise_shift) of meals: the straight line of their shifts
 /// (`rise_noise_shift_mg_dl` of a response) on grams; zeros for fewer than three.
 ///

@@ -17,7 +17,7 @@ pub mod tables;
 pub mod tagged;
 pub mod terms;
 
-pub use fit::{Fit, Options, fit};
+pub use fit::{Fit, Options, fit, glucose_before};
 pub use misfits::{Misfit, Misfits, misfits};
 pub use model::{MealPoint, Model, fit_meals};
 pub use portions::{Portion, portions};

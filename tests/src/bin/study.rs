@@ -116,19 +116,19 @@ fn head(title: &str, first: u64, trials: u64) -> String {
 
 fn of_tolerance(wish: &Wish) -> Outcome<String> {
     let (first, trials) = (wish.first.unwrap_or(4_000_000), wish.trials.unwrap_or(500));
-    let mut rows = Vec::new();
+    let (mut rows, mut beside, mut searched) = (Vec::new(), Vec::new(), String::new());
     for scenario in scenarios(wish)? {
-        rows.extend(tolerance::study(&scenario, first, trials)?);
+        let of = tolerance::study(&scenario, first, trials)?;
+        rows.extend(of.rows);
+        beside.extend(of.beside);
+        searched.push_str(&of.searched);
     }
-    let mut beside = Vec::new();
-    for scenario in scenarios(wish)? {
-        beside.extend(tolerance::beside(&scenario, first, trials)?);
-    }
-    let text = head("Carbohydrate tolerance", first, trials) + &markdown(&rows)?;
-    let searched = tolerance::misfits(&scenarios(wish)?, first, trials)?;
     Ok(format!(
-        "{text}\n## Beside it\n\n{}\n## Meals that do not fit\n\nStated rate 0.10; a true misfit is a meal with hidden carbohydrate.\n\n{searched}",
-        markdown(&beside)?
+        "{}{}\n## Beside it\n\n{}\n## Meals that do not fit\n\nStated rate 0.10; a true misfit is a meal with hidden carbohydrate.\n\n{}{searched}",
+        head("Carbohydrate tolerance", first, trials),
+        markdown(&rows)?,
+        markdown(&beside)?,
+        tolerance::MISFITS,
     ))
 }
 

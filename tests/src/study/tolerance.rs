@@ -5,9 +5,11 @@
 //! of an equivalent load is the net carbohydrate really eaten, in grams as the diary would have them
 //! if nothing were hidden. A true misfit is a meal with hidden carbohydrate.
 
+use std::collections::BTreeMap;
+
 use glycemic_core::clock::LocalClock;
 use glycemic_core::meals::Responses;
-use glycemic_core::simulate::{Limits, Scenario, Simulated, rise_curve, trial};
+use glycemic_core::simulate::{Limits, Scenario, Simulated, rise_curve, safe_under_peak, trial};
 use glycemic_core::tolerance::model::{self, MealPoint, Sort};
 use glycemic_core::tolerance::{self, Options, equivalent};
 use glycemic_core::{Error, Estimate};
@@ -18,63 +20,99 @@ use crate::simulated_responses;
 /// Share of new meals that stay under the target at the safe grams.
 pub(super) const SAFE_PROBABILITY: f64 = 0.8;
 
+/// The peak that meals should stay under beside the rise, mg/dL: it binds in about every second of
+/// the demo's meals.
+const PEAK_MG_DL: f64 = 130.0;
+
+/// What the study of one scenario came to.
+pub struct Studied {
+    /// Mean limit and safe grams.
+    pub rows: Vec<Row>,
+    /// The plain line without kinds of food, the saturating form, both targets at once, limits of
+    /// single kinds and in blood, and equivalent loads of meals eaten out: of each, and of that with
+    /// the greatest excess, raw and shrunken.
+    pub beside: Vec<Row>,
+    /// The search for meals that do not fit, a line of [`misfits`].
+    pub searched: String,
+}
+
+struct Truths {
+    limit: f64,
+    safe: f64,
+    under_peak: Option<f64>,
+    of_curve: Limits,
+    of_kinds: BTreeMap<&'static str, f64>,
+}
+
 /// The study over one scenario.
 ///
 /// # Errors
 /// [`Error::TooFewValues`] where the scenario's truth lies outside the doses simulated.
-pub fn study(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, Error> {
-    let (limit, safe) = truths(&rise_curve(scenario).limits(scenario.rise_mg_dl))?;
-    super::run(scenario, first, trials, |s| {
-        let fit = fitted(s, &simulated_responses(s)?)?.fit;
-        let (found, safe_found) = (fit.limit_g.clone(), fit.safe_g(SAFE_PROBABILITY)?);
-        let doses = fit.doses_g;
-        Ok(vec![
-            Asked { figure: "mean limit, g", truth: limit, estimate: found.clone() },
-            Asked {
-                figure: "the same, bounds too",
-                truth: limit,
-                estimate: with_bound(found, doses),
-            },
-            Asked { figure: "safe grams at 80 %", truth: safe, estimate: safe_found.clone() },
-            Asked {
-                figure: "safe, bounds too",
-                truth: safe,
-                estimate: with_bound(safe_found, doses),
-            },
-        ])
+pub fn study(scenario: &Scenario, first: u64, trials: u64) -> Result<Studied, Error> {
+    let of_curve = rise_curve(scenario).limits(scenario.rise_mg_dl);
+    let outside = Error::TooFewValues { measure: "a true limit", needed: 1, got: 0 };
+    let truths = Truths {
+        limit: of_curve.mean_limit_sensor_g.ok_or(outside.clone())?,
+        safe: of_curve.safe80_sensor_g.ok_or(outside)?,
+        under_peak: safe_under_peak(scenario, scenario.rise_mg_dl, PEAK_MG_DL, SAFE_PROBABILITY),
+        of_kinds: tolerance_kinds::truths(scenario)?,
+        of_curve,
+    };
+    let all = each_seed(first, trials, |seed| {
+        let s = trial(scenario, seed);
+        let found = simulated_responses(&s)?;
+        let model = fitted(&s, &found)?;
+        let beside = beside(&s, &found, &model, &truths)?;
+        Ok((headline(&model.fit, &truths)?, beside, search(&s, &found)?))
+    })?;
+    let (mut rows, mut beside, mut searched) = (Vec::new(), Vec::new(), Vec::new());
+    for (of_headline, of_beside, of_search) in all {
+        rows.push(of_headline);
+        beside.push(of_beside);
+        searched.push(of_search);
+    }
+    Ok(Studied {
+        rows: super::rows(scenario.id, &rows),
+        beside: super::rows(scenario.id, &beside),
+        searched: misfits(scenario.id, &searched),
     })
 }
 
-/// The plain line without kinds of food, the saturating form, limits of single kinds, and equivalent loads of meals eaten out: of each, and of
-/// that with the greatest excess, raw and shrunken.
-///
-/// # Errors
-/// As [`study`].
-pub fn beside(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Row>, Error> {
-    let of_curve = rise_curve(scenario).limits(scenario.rise_mg_dl);
-    let (limit, safe) = truths(&of_curve)?;
-    let of_kinds = tolerance_kinds::truths(scenario)?;
-    super::run(scenario, first, trials, |s| {
-        let found = simulated_responses(s)?;
-        let model = fitted(s, &found)?;
-        let plain = &model.plain;
-        let mut asked = vec![
-            Asked { figure: "plain line: limit", truth: limit, estimate: plain.limit_g.clone() },
-            Asked {
-                figure: "plain line: safe grams",
-                truth: safe,
-                estimate: plain.safe_g(SAFE_PROBABILITY)?,
-            },
-        ];
-        if let Some(bent) = model.saturating()? {
-            let (figure, truth) = ("saturating form: limit", limit);
-            asked.push(Asked { figure, truth, estimate: bent.limit_g });
-        }
-        asked.extend(tolerance_kinds::asked(&model, &of_kinds));
-        asked.extend(blood::asked(s, &model.fit, &of_curve)?);
-        asked.extend(loads(s, &found, &model.fit)?);
-        Ok(asked)
-    })
+fn headline(fit: &tolerance::Fit, truths: &Truths) -> Result<Vec<Asked>, Error> {
+    let (found, safe_found) = (fit.limit_g.clone(), fit.safe_g(SAFE_PROBABILITY)?);
+    let ask = |figure, truth, estimate| Asked { figure, truth, estimate };
+    Ok(vec![
+        ask("mean limit, g", truths.limit, found.clone()),
+        ask("the same, bounds too", truths.limit, with_bound(found, fit.doses_g)),
+        ask("safe grams at 80 %", truths.safe, safe_found.clone()),
+        ask("safe, bounds too", truths.safe, with_bound(safe_found, fit.doses_g)),
+    ])
+}
+
+fn beside(
+    s: &Simulated,
+    found: &Responses,
+    model: &tolerance::Model,
+    truths: &Truths,
+) -> Result<Vec<Asked>, Error> {
+    let plain = &model.plain;
+    let ask = |figure, truth, estimate| Asked { figure, truth, estimate };
+    let mut asked = vec![
+        ask("plain line: limit", truths.limit, plain.limit_g.clone()),
+        ask("plain line: safe grams", truths.safe, plain.safe_g(SAFE_PROBABILITY)?),
+    ];
+    if let Some(bent) = model.saturating()? {
+        asked.push(ask("saturating form: limit", truths.limit, bent.limit_g));
+    }
+    if let Some(truth) = truths.under_peak {
+        let starts = tolerance::glucose_before(found);
+        let both = model.fit.safe_under_peak_g(SAFE_PROBABILITY, PEAK_MG_DL, &starts)?;
+        asked.push(ask("safe grams under a peak too", truth, both));
+    }
+    asked.extend(tolerance_kinds::asked(model, &truths.of_kinds));
+    asked.extend(blood::asked(s, &model.fit, &truths.of_curve)?);
+    asked.extend(loads(s, found, &model.fit)?);
+    Ok(asked)
 }
 
 /// A bound counts as told, with the edge of the doses eaten that it lies beyond as its value.
@@ -89,12 +127,6 @@ fn with_bound(e: Estimate, (least, most): (f64, f64)) -> Estimate {
         _ => None,
     };
     Estimate { value: e.value.or_else(beyond), ..e.clone() }
-}
-
-fn truths(truth: &Limits) -> Result<(f64, f64), Error> {
-    let outside = Error::TooFewValues { measure: "a true limit", needed: 1, got: 0 };
-    let limit = truth.mean_limit_sensor_g.ok_or(outside.clone())?;
-    Ok((limit, truth.safe80_sensor_g.ok_or(outside)?))
 }
 
 fn options(s: &Simulated, points: &model::Points) -> Options {
@@ -149,38 +181,29 @@ struct Search {
     hidden: usize,
 }
 
-/// The search for meals that do not fit: realised false-discovery rate and power, as a table.
-///
-/// # Errors
-/// As [`study`].
-pub fn misfits(scenarios: &[Scenario], first: u64, trials: u64) -> Result<String, Error> {
-    let mut text = String::from(
-        "| scenario | trials | meals hidden | listed | falsely | false-discovery rate | power % |\n\
-         | --- | --- | --- | --- | --- | --- | --- |\n",
-    );
-    for scenario in scenarios {
-        let found = each_seed(first, trials, |seed| search(&trial(scenario, seed)))?;
-        let sum = |f: &dyn Fn(&Search) -> usize| found.iter().map(f).sum::<usize>();
-        let (hidden, listed, falsely) =
-            (sum(&|s| s.hidden), sum(&|s| s.listed), sum(&|s| s.falsely));
-        // Of a trial that lists nothing the share is 0: Benjamini and Hochberg's rate.
-        let share = |s: &Search| s.falsely as f64 / s.listed.max(1) as f64;
-        let rate = found.iter().map(share).sum::<f64>() / found.len().max(1) as f64;
-        let power = 100.0 * (listed - falsely) as f64 / hidden.max(1) as f64;
-        text.push_str(&format!(
-            "| {} | {trials} | {hidden} | {listed} | {falsely} | {rate:.3} | {power:.1} |\n",
-            scenario.id
-        ));
-    }
-    Ok(text)
+/// Head of the table of the search for meals that do not fit.
+pub const MISFITS: &str = "| scenario | trials | meals hidden | listed | falsely | false-discovery rate | power % |\n\
+                           | --- | --- | --- | --- | --- | --- | --- |\n";
+
+/// Realised false-discovery rate and power of a search, as a line under [`MISFITS`].
+fn misfits(scenario: &str, found: &[Search]) -> String {
+    let sum = |f: &dyn Fn(&Search) -> usize| found.iter().map(f).sum::<usize>();
+    let (hidden, listed, falsely) = (sum(&|s| s.hidden), sum(&|s| s.listed), sum(&|s| s.falsely));
+    // Of a trial that lists nothing the share is 0: Benjamini and Hochberg's rate.
+    let share = |s: &Search| s.falsely as f64 / s.listed.max(1) as f64;
+    let rate = found.iter().map(share).sum::<f64>() / found.len().max(1) as f64;
+    let power = 100.0 * (listed - falsely) as f64 / hidden.max(1) as f64;
+    let trials = found.len();
+    format!(
+        "| {scenario} | {trials} | {hidden} | {listed} | {falsely} | {rate:.3} | {power:.1} |\n"
+    )
 }
 
-fn search(s: &Simulated) -> Result<Search, Error> {
-    let found = simulated_responses(s)?;
+fn search(s: &Simulated, found: &Responses) -> Result<Search, Error> {
     let clock = LocalClock::from_steps(s.scenario.zone, s.scenario.offsets)?;
     let minute = |ms: i64| Some(clock.minute_of_day(ms));
-    let points = model::points(&found, minute);
-    let out = eaten_out(s, &found);
+    let points = model::points(found, minute);
+    let out = eaten_out(s, found);
     let other = |o: &(usize, f64, f64, f64)| MealPoint {
         net_carbs_g: o.1,
         rise_mg_dl: o.2,
