@@ -115,6 +115,8 @@ MUTATIONS = [
      "d.meter.is_some_and(|m| m.says == Says::TrueLow)", "d.meter.is_some_and(|m| m.says != Says::TrueLow)"),
     ("the spread between solutions left out", "tolerance/pooling.rs",
      "weight * (m.covariance[i][j] + off[i] * off[j])", "weight * (m.covariance[i][j] + 0.0 * off[i] * off[j])"),
+    ("a peak that asks nothing of the spread", "tolerance/peak.rs",
+     ".map(|(e, a)| e - (a - mean))", ".map(|(e, _)| *e)"),
     ("deviations that count as kept to", "contrast/carried.rs",
      "pairs(&sittings, |s| s.deviations.is_empty())", "pairs(&sittings, |_| true)"),
     ("hours of the clock with the wrong sign", "align/clock_error.rs",

@@ -9,7 +9,7 @@ use std::ffi::c_char;
 use glycemic_core::error::require_finite;
 use glycemic_core::tolerance::misfits::possible_reasons;
 use glycemic_core::tolerance::model::{fit_meals, points};
-use glycemic_core::tolerance::{Fit, Options, fit, search, tables, tagged};
+use glycemic_core::tolerance::{Fit, Options, fit, glucose_before, search, tables, tagged};
 use glycemic_core::{Estimate, Reason};
 
 use crate::error::{Failure, GlycError, GlycStatus, guard};
@@ -21,6 +21,8 @@ use crate::table::{GlycTable, give_table};
 /// A fitted line of rise on grams, with the answers it gives.
 pub struct GlycFit {
     pub(crate) fit: Fit,
+    /// Glucose before each meal, where the fit is of responses.
+    before_mg_dl: Vec<f64>,
 }
 
 impl GlycResponses {
@@ -76,7 +78,7 @@ pub unsafe extern "C" fn glyc_fit_new(
             unsafe { (slice("grams", grams, len)?, slice("rises_mg_dl", rises_mg_dl, len)?) };
         let out = place("fit_out", fit_out)?;
         let options = Options { level, noise_sd_mg_dl, ..Options::new(rise_mg_dl) };
-        let made = GlycFit { fit: fit(grams, rises, options)? };
+        let made = GlycFit { fit: fit(grams, rises, options)?, before_mg_dl: Vec::new() };
         // SAFETY: not NULL, so valid to write.
         unsafe { out.write(give(made)) };
         Ok(())
@@ -108,7 +110,8 @@ pub unsafe extern "C" fn glyc_fit_of_responses(
         // The time of day is left out, as in the review: it made the interval no better.
         let p = points(&responses.responses, |_| None);
         let options = p.told(Options { level, ..Options::new(rise_mg_dl) });
-        let made = GlycFit { fit: fit_meals(&p.meals, &p.mix, options)?.fit };
+        let before_mg_dl = glucose_before(&responses.responses);
+        let made = GlycFit { fit: fit_meals(&p.meals, &p.mix, options)?.fit, before_mg_dl };
         // SAFETY: not NULL, so valid to write.
         unsafe { out.write(give(made)) };
         Ok(())
@@ -165,28 +168,30 @@ pub unsafe extern "C" fn glyc_fit_safe(
 /// The same for the target and a peak together, at the person's own glucose before meals.
 ///
 /// `peak_mg_dl` (in): 1 to 1000.
-/// `baselines_mg_dl` (in): `len` means before meals; borrowed for the call.
+/// `before_mg_dl` (in): mean glucose before each meal given to `glyc_fit_new`, `len` of them in that
+/// order, borrowed for the call; NULL and 0 for a fit of responses, which knows them.
 /// The rest: as for `glyc_fit_safe`.
 ///
-/// Statuses: `NOT_ESTIMABLE`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+/// Statuses: `NOT_ESTIMABLE`, `NOT_FINITE`, `OUT_OF_RANGE`, `LENGTH_MISMATCH`, `NULL_ARGUMENT`. Since 0.1.
 ///
 /// # Safety
-/// As for `glyc_fit_limit`; `baselines_mg_dl` is NULL or valid for `len` items.
+/// As for `glyc_fit_limit`; `before_mg_dl` is NULL or valid for `len` items.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn glyc_fit_safe_under_peak(
     fit: *const GlycFit,
     probability: f64,
     peak_mg_dl: f64,
-    baselines_mg_dl: *const f64,
+    before_mg_dl: *const f64,
     len: usize,
     estimate_out: *mut GlycEstimate,
     error: *mut *mut GlycError,
 ) -> GlycStatus {
     guard(error, || {
         // SAFETY: NULL or valid by the contract above.
-        let (fit, baselines) =
-            unsafe { (handle("fit", fit)?, slice("baselines_mg_dl", baselines_mg_dl, len)?) };
-        let estimate = fit.fit.safe_under_peak_g(probability, peak_mg_dl, baselines)?;
+        let (fit, given) =
+            unsafe { (handle("fit", fit)?, slice("before_mg_dl", before_mg_dl, len)?) };
+        let before = if before_mg_dl.is_null() { fit.before_mg_dl.as_slice() } else { given };
+        let estimate = fit.fit.safe_under_peak_g(probability, peak_mg_dl, before)?;
         // SAFETY: as above.
         unsafe { answer(estimate_out, &estimate) }
     })

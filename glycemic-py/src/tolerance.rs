@@ -33,9 +33,9 @@ struct MadeOf {
     kinds: Vec<Option<String>>,
     /// Kinds of all meals of the diary: the person's own mix.
     mix: Vec<Option<String>>,
-    /// The target for the peak and glucose before meals, mg/dL.
+    /// The target for the peak and glucose before each meal, mg/dL.
     peak_mg_dl: Option<f64>,
-    baselines_mg_dl: Vec<f64>,
+    before_mg_dl: Vec<f64>,
 }
 
 impl MadeOf {
@@ -157,8 +157,8 @@ impl PyFit {
             compute(py, || match self.made_of.peak_mg_dl {
                 None => self.inner.safe_g(probability),
                 Some(peak) => {
-                    let baselines = &self.made_of.baselines_mg_dl;
-                    self.inner.safe_under_peak_g(probability, peak, baselines)
+                    let before = &self.made_of.before_mg_dl;
+                    self.inner.safe_under_peak_g(probability, peak, before)
                 }
             })
             .map(PyEstimate::from)
@@ -247,7 +247,7 @@ impl PyFit {
         let noise = (o.noise_sd_mg_dl, o.noise_shift);
         let options = (o.rise_mg_dl, o.level, o.resamples, o.seed, noise);
         let meals = (m.grams, m.rises, m.kinds, m.mix);
-        let state = (meals, m.peak_mg_dl, m.baselines_mg_dl, options);
+        let state = (meals, m.peak_mg_dl, m.before_mg_dl, options);
         Ok((make, state.into_pyobject(py)?))
     }
 
@@ -268,13 +268,13 @@ fn _fit(
     py: Python<'_>,
     meals: Meals,
     peak_mg_dl: Option<f64>,
-    baselines_mg_dl: Vec<f64>,
+    before_mg_dl: Vec<f64>,
     options: (f64, f64, usize, u64, Noise),
 ) -> PyResult<PyFit> {
     let (rise_mg_dl, level, resamples, seed, (noise_sd_mg_dl, noise_shift)) = options;
     let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl, noise_shift };
     let (grams, rises, kinds, mix) = meals;
-    let made_of = MadeOf { grams, rises, kinds, mix, peak_mg_dl, baselines_mg_dl };
+    let made_of = MadeOf { grams, rises, kinds, mix, peak_mg_dl, before_mg_dl };
     guard(|| compute(py, || made_of.fit(options)))
 }
 
@@ -288,7 +288,7 @@ fn from_responses(r: &Responses) -> (MadeOf, Noise) {
         kinds: p.meals.into_iter().map(|m| m.sort.kind).collect(),
         mix: p.mix.into_iter().map(|sort| sort.kind).collect(),
         peak_mg_dl: None,
-        baselines_mg_dl: tolerance::glucose_before(r),
+        before_mg_dl: tolerance::glucose_before(r),
     };
     (made_of, noise)
 }
@@ -318,19 +318,18 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
     let (noise, shift) = (number("rise_noise_sd_mg_dl")?, number("rise_noise_shift_mg_dl")?);
     let mut variances = Vec::new();
     let mut shifts = (Vec::new(), Vec::new());
-    let (mut used, mut baselines_mg_dl) = ((Vec::new(), Vec::new()), Vec::new());
+    let (mut used, mut before_mg_dl) = ((Vec::new(), Vec::new()), Vec::new());
     for (i, &g) in grams.iter().enumerate() {
-        let is_clean = at(&clean, i) != Some(0.0);
-        baselines_mg_dl.extend(at(&before, i).filter(|_| is_clean));
         let at_home = at(&out, i).is_none_or(|v| v == 0.0);
         if tags.is_some() && at_home && !has(i, "snack") {
             mix.push(kind(i));
         }
-        let usable = is_clean && at_home;
+        let usable = at(&clean, i) != Some(0.0) && at_home;
         if let (true, false, Some(rise)) = (usable, g.is_nan(), at(&aware, i).or(at(&shown, i))) {
             used.0.push(g);
             used.1.push(rise);
             kinds.push(kind(i));
+            before_mg_dl.extend(before.as_ref().map(|_| at(&before, i).unwrap_or(f64::NAN)));
             variances.extend(at(&noise, i).map(|sd| sd * sd));
             if let Some(shift) = at(&shift, i) {
                 shifts.0.push(g);
@@ -340,7 +339,7 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
     }
     let noise_sd = glycemic_core::stats::moments::mean(&variances).unwrap_or(0.0).sqrt();
     let made_of =
-        MadeOf { grams: used.0, rises: used.1, kinds, mix, peak_mg_dl: None, baselines_mg_dl };
+        MadeOf { grams: used.0, rises: used.1, kinds, mix, peak_mg_dl: None, before_mg_dl };
     let shift = tolerance::fit::noise_shift(&shifts.0, &shifts.1).map_err(to_py)?;
     Ok((made_of, (noise_sd, shift)))
 }
@@ -405,11 +404,13 @@ fn fit(
         };
         if let Some(peak) = peak_mg_dl {
             glycemic_core::error::require_within("peak_mg_dl", peak, 1.0, 1000.0).map_err(to_py)?;
-            if made_of.baselines_mg_dl.is_empty() {
+            if made_of.before_mg_dl.is_empty() {
                 let message =
                     "a target for the peak needs the glucose before meals: no baseline_mg_dl";
                 return Err(raise(message, "missing_column", "baseline_mg_dl", None));
             }
+            glycemic_core::error::require_all_finite("baseline_mg_dl", &made_of.before_mg_dl)
+                .map_err(to_py)?;
         }
         let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl, noise_shift };
         let made_of = MadeOf { peak_mg_dl, ..made_of };

@@ -81,9 +81,14 @@ static void a_diary_by_hand(void) {
     assert(!glyc_fit_predict(fit, 45, &e, NULL) && fabs(e.value - 45) < 0.5);
     assert(!glyc_fit_equivalent_load(fit, 20, &e, NULL) && fabs(e.value - 20) < 0.5);
     assert(!glyc_fit_safe(fit, 0.8, &e, NULL) && e.value <= 30.5);
-    double baselines[] = {100, 100, 100, 100, 100, 100, 100, 100};
-    assert(!glyc_fit_safe_under_peak(fit, 0.8, 120, baselines, 8, &e, NULL));
+    /* From 100 mg/dL a peak of 120 allows 20 g; the fit knows where its meals started. */
+    assert(!glyc_fit_safe_under_peak(fit, 0.8, 120, NULL, 0, &e, NULL));
     assert(fabs(e.value - 20) < 0.6);
+    double before[MEALS];
+    for (size_t i = 0; i < MEALS; i++) before[i] = 100;
+    assert(!glyc_fit_safe_under_peak(fit, 0.8, 120, before, MEALS - 1, &e, NULL));
+    assert(fabs(e.value - 20) < 0.6);
+    assert(glyc_fit_safe_under_peak(fit, 0.8, 120, before, MEALS, &e, NULL) != GLYC_STATUS_OK);
     glyc_fit_free(fit);
 
     /* The same from the columns, all but the meal eaten out. */

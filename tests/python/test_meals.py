@@ -67,6 +67,22 @@ def test_limits_by_sort_of_the_demo(demo):
     assert all(told[i] or t["reason"][i] for i in range(len(t)))
 
 
+def test_two_targets_at_once_by_hand():
+    # Rises of 5 + g from 100 mg/dL: a peak of 130 allows 30, so 25 g, less than the 35 of the rise.
+    grams = [10.0, 20, 30, 45, 60] * 4
+    frame = {"net_carbs_g": grams, "rise_mg_dl": [5 + g for g in grams]}
+    frame["baseline_mg_dl"] = [100.0] * 20
+    both = gly.tolerance.fit(frame, 35, peak_mg_dl=130)
+    assert abs(both.safe_g(0.8).value - 25) < 1e-3 and both.peak_mg_dl == 130
+    frame["baseline_mg_dl"][3] = None
+    with pytest.raises(gly.GlycemicError, match="baseline_mg_dl") as e:
+        gly.tolerance.fit(frame, 35, peak_mg_dl=130)
+    assert e.value.index == 3
+    del frame["baseline_mg_dl"]
+    with pytest.raises(gly.GlycemicError, match="no baseline_mg_dl"):
+        gly.tolerance.fit(frame, 35, peak_mg_dl=130)
+
+
 def test_portions():
     t = gly.tolerance.portions(["rice", "Rice", "figs"], [60, 80, 20], safe_g=35)
     assert t["label"].tolist() == ["rice"] and t["usual_g"][0] == 70 and t["safe_share"][0] == 0.5

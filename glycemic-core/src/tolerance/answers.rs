@@ -3,11 +3,13 @@
 use super::doses::{halve, not_refused};
 use super::fit::{Fit, MIN_MEALS, error_sd};
 use super::spread::{self, without_noise};
-use crate::error::{Error, require_all_finite, require_within};
+use crate::error::{Error, require_within};
 use crate::estimate::{Estimate, Reason};
 use crate::stats::distribution::{chi2_quantile, normal_quantile};
 use crate::stats::line::Line;
 use crate::stats::moments;
+
+const SAFE: &str = "line plus gamma quantile of the spread, limits of both joined";
 
 /// Grams in which an answer is looked for before it is cut to the doses eaten.
 const SEARCHED_G: (f64, f64) = (-100.0, 300.0);
@@ -70,11 +72,14 @@ impl Fit {
     /// # Errors
     /// A probability outside 0.5 to 0.99.
     pub fn safe_g(&self, probability: f64) -> Result<Estimate, Error> {
+        self.safe(probability, SAFE)
+    }
+
+    pub(super) fn safe(&self, probability: f64, method: &'static str) -> Result<Estimate, Error> {
         require_within("probability", probability, 0.5, 0.99)?;
-        const METHOD: &str = "line plus gamma quantile of the spread, limits of both joined";
         let Some(line) = &self.line else { return Ok(self.limit_g.clone()) };
         if line.slope <= 0.0 {
-            return Ok(self.answer(None, (None, None), METHOD));
+            return Ok(self.answer(None, (None, None), method));
         }
         let high_rise = |g: f64| {
             let mean = line.at(g);
@@ -89,77 +94,7 @@ impl Fit {
             |g| high_rise(g) - self.margins(line, g, probability, &limits).0,
             |g| high_rise(g) + self.margins(line, g, probability, &limits).1,
         );
-        Ok(self.answer(value, ends, METHOD))
-    }
-
-    /// Grams at which a new meal stays under the target for the rise *and* under `peak_mg_dl`
-    /// with this probability, over the person's own glucose before meals.
-    ///
-    /// `baselines_mg_dl` are means before meals, each as likely as the others and not linked with
-    /// the rise. The interval allows for the errors of mean and spread as [`safe_g`](Fit::safe_g)
-    /// does, not for how few baselines there are. Fewer than [`MIN_MEALS`] baselines, or a peak that
-    /// they alone exceed too often, are an answer with a reason.
-    ///
-    /// # Errors
-    /// A probability outside 0.5 to 0.99, a peak outside 1 to 1000 or baselines that are not finite.
-    ///
-    /// # Example
-    /// ```
-    /// # use glycemic_core::tolerance::{Options, fit};
-    /// let grams: Vec<f64> = (0..20).map(|i| [10.0, 20.0, 30.0, 45.0, 60.0][i % 5]).collect();
-    /// let rises: Vec<f64> = grams.iter().map(|g| 5.0 + g).collect();
-    /// let fit = fit(&grams, &rises, Options::new(35.0))?;
-    /// // From 100 mg/dL a peak of 130 allows a rise of 30, less than the 35 of the target.
-    /// let safe = fit.safe_under_peak_g(0.8, 130.0, &[100.0; 10])?;
-    /// assert!((safe.value.unwrap() - 25.0).abs() < 1e-3);
-    /// # Ok::<(), glycemic_core::Error>(())
-    /// ```
-    pub fn safe_under_peak_g(
-        &self,
-        probability: f64,
-        peak_mg_dl: f64,
-        baselines_mg_dl: &[f64],
-    ) -> Result<Estimate, Error> {
-        require_within("probability", probability, 0.5, 0.99)?;
-        require_within("peak_mg_dl", peak_mg_dl, 1.0, 1000.0)?;
-        require_all_finite("baselines_mg_dl", baselines_mg_dl)?;
-        const METHOD: &str = "as safe grams, over the person's own glucose before meals";
-        let Some(line) = &self.line else { return Ok(self.limit_g.clone()) };
-        let count = baselines_mg_dl.len();
-        let missing =
-            |reason| Estimate::missing(self.options.level, METHOD, count, MIN_MEALS, reason);
-        if count < MIN_MEALS {
-            let what = "meals with glucose before them";
-            return Ok(missing(Reason::count("too_few_baselines", what, count, MIN_MEALS)));
-        }
-        if line.slope <= 0.0 {
-            return Ok(self.answer(None, (None, None), METHOD));
-        }
-        // The chance that both targets are kept if every rise were `shift` higher.
-        let kept = |g: f64, shift: f64| {
-            let mean = line.at(g);
-            let sd = self.true_sd(mean);
-            let each = baselines_mg_dl.iter().map(|b| {
-                let allowed = self.options.rise_mg_dl.min(peak_mg_dl - b);
-                spread::chance(mean, sd, allowed - shift)
-            });
-            each.sum::<f64>() / count as f64
-        };
-        let starts_over = baselines_mg_dl.iter().filter(|b| **b >= peak_mg_dl).count();
-        if starts_over as f64 >= (1.0 - probability) * count as f64 {
-            let text = "glucose before meals is itself too often at or over the peak";
-            return Ok(missing(Reason::plain("baseline_over_peak", text)));
-        }
-        let value = searched(|g| kept(g, 0.0) >= probability);
-        let limits = self.spread_limits(line);
-        // Signs turned, so that more grams are more and the target is met from below.
-        let ends = not_refused(
-            self.doses_g,
-            -probability,
-            |g| -kept(g, -self.margins(line, g, probability, &limits).0),
-            |g| -kept(g, self.margins(line, g, probability, &limits).1),
-        );
-        Ok(self.answer(value, ends, METHOD))
+        Ok(self.answer(value, ends, method))
     }
 
     /// Grams that would have gone with this rise on average: "behaved like about X g".

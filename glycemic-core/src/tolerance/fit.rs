@@ -116,25 +116,22 @@ pub struct Fit {
 ///
 /// Returns grams, rises, and the root mean square of the SD that noise gives these rises.
 pub fn usable(r: &Responses) -> (Vec<f64>, Vec<f64>, f64) {
-    let mut grams = Vec::new();
-    let mut rises = Vec::new();
-    let mut variances = Vec::new();
-    for (i, meal) in r.meals.iter().enumerate() {
-        if let (Some(g), Some(rise), true, false) =
-            (meal.net_carbs_g(), r.rise(i), r.is_clean(i), meal.is_eaten_out())
-        {
-            grams.push(g);
-            rises.push(rise);
-            variances.extend(r.rows[i].rise_noise_sd_mg_dl.map(|sd| sd * sd));
-        }
-    }
+    let (grams, rises) = used(r).map(|(_, grams, rise)| (grams, rise)).unzip();
+    let sds = used(r).filter_map(|(i, _, _)| r.rows[i].rise_noise_sd_mg_dl);
+    let variances: Vec<f64> = sds.map(|sd| sd * sd).collect();
     (grams, rises, moments::mean(&variances).unwrap_or(0.0).sqrt())
 }
 
-/// Mean glucose before each clean meal, mg/dL: for [`Fit::safe_under_peak_g`], whose meals have no
-/// earlier one within three hours either.
-pub fn glucose_before(r: &Responses) -> Vec<f64> {
-    r.rows.iter().filter(|row| row.is_clean()).filter_map(|row| row.baseline_mg_dl).collect()
+/// Place, grams and rise of the meals of [`usable`].
+pub(super) fn used(r: &Responses) -> impl Iterator<Item = (usize, f64, f64)> + '_ {
+    r.meals
+        .iter()
+        .enumerate()
+        .filter(|(i, meal)| r.is_clean(*i) && !meal.is_eaten_out())
+        .filter_map(|(i, meal)| {
+            let (grams, rise) = meal.net_carbs_g().zip(r.rise(i))?;
+            Some((i, grams, rise))
+        })
 }
 
 /// The [`noise_shift`](Options::noise_shift) of meals: the straight line of their shifts

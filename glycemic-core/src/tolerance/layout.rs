@@ -66,25 +66,10 @@ impl Layout {
         let kinds = self.kinds.iter().map(|k| share(&|s| s.kind.as_deref() == Some(*k)));
         kinds.chain(self.times.iter().map(|t| share(&|s| s.time == Some(*t)))).collect()
     }
-
-    /// Variance of the mean slope by kind that comes from the mix being told by few meals.
-    pub(super) fn mix_variance(&self, model: &Mixed, shares: &[f64], meals: usize) -> f64 {
-        let slopes = model.coefficients.iter().skip(2).map(|u| u / self.unit_g);
-        let by_kind: Vec<(f64, f64)> =
-            slopes.zip(shares).take(self.kinds.len()).map(|(u, s)| (u, *s)).collect();
-        let mean: f64 = by_kind.iter().map(|(u, s)| u * s).sum();
-        by_kind.iter().map(|(u, s)| s * (u - mean) * (u - mean)).sum::<f64>() / meals.max(1) as f64
-    }
 }
 
-/// The mean line over shares of the random slopes, with `extra` variance of its slope.
-pub(super) fn line_of(
-    mixed: &Mixed,
-    shares: &[f64],
-    extra: f64,
-    plain: &Line,
-    unit_g: f64,
-) -> Line {
+/// The mean line over shares of the random slopes.
+pub(super) fn line_of(mixed: &Mixed, shares: &[f64], plain: &Line, unit_g: f64) -> Line {
     let at_zero = [1.0];
     let mut slope_of = vec![0.0, 1.0];
     slope_of.extend(shares.iter().map(|s| s / unit_g));
@@ -94,7 +79,7 @@ pub(super) fn line_of(
     let (slope, v_slope) = mixed.combination(&slope_of);
     let (_, v_both) = mixed.combination(&both);
     let across = 0.5 * (v_both - v_intercept - v_slope);
-    let cov = [[v_intercept, across], [across, v_slope + extra]];
+    let cov = [[v_intercept, across], [across, v_slope]];
     Line {
         intercept,
         slope,

@@ -8,6 +8,7 @@ pub mod fit;
 mod layout;
 pub mod misfits;
 pub mod model;
+mod peak;
 mod pooling;
 pub mod portions;
 pub mod saturating;
@@ -17,8 +18,9 @@ pub mod tables;
 pub mod tagged;
 pub mod terms;
 
-pub use fit::{Fit, Options, fit, glucose_before};
+pub use fit::{Fit, Options, fit};
 pub use misfits::{Misfit, Misfits, misfits};
 pub use model::{MealPoint, Model, fit_meals};
+pub use peak::glucose_before;
 pub use portions::{Portion, portions};
 pub use saturating::Saturating;

@@ -6,8 +6,8 @@
 //! plain line's spread). The answers are for the person's own mix: slopes are averaged over all
 //! meals of the diary that are not eaten out or snacks, whether or not their rise could be used. So
 //! a few meals that happened to be of a quick kind do not move the limit, which is what the
-//! adjusting is for; *what* is estimated stays the same as for the plain line. How few meals tell
-//! the mix of kinds is in the interval. The spread of single meals is that about the mean line, so
+//! adjusting is for; *what* is estimated stays the same as for the plain line. The mix is that of this
+//! diary (see *What it means*). The spread of single meals is that about the mean line, so
 //! kinds and times count in it.
 //!
 //! Limits of one kind or one part of the day use its own slope and the spread that is left, and
@@ -15,6 +15,12 @@
 //! is shrunk, and a handful of sorts tell that badly: there the answer is averaged over what the
 //! likelihood leaves open (see `pooling`). In the mean over all sorts it hardly counts.
 //!
+//! # What it means
+//! The answers are for the mix of foods in this diary, as any standardised figure is for its stated mix.
+//! That a person may eat otherwise in other weeks is not in the interval; the limits of single kinds show
+//! how much it could matter.
+//!
+//! # Few sorts
 //! With one kind only, fewer than 12 meals, or exact data, it is the plain line; kinds and times then
 //! have no limit of their own but a reason.
 //!
@@ -112,22 +118,15 @@ pub fn points(r: &Responses, minute_of_day: impl Fn(i64) -> Option<f64>) -> Poin
     let has = |meal: &Meal, tag: &str| meal.tags.iter().any(|t| t == tag);
     let mut out = Points { noise_sd_mg_dl: fit::usable(r).2, ..Points::default() };
     let mut shifts = Vec::new();
-    for (i, meal) in r.meals.iter().enumerate() {
-        if meal.is_eaten_out() {
-            continue;
-        }
-        let sort = Sort::of(meal, minute_of_day(meal.time_ms));
-        if !has(meal, "snack") {
-            out.mix.push(sort.clone());
-        }
-        if let (Some(net_carbs_g), Some(rise_mg_dl), true) =
-            (meal.net_carbs_g(), r.rise(i), r.is_clean(i))
-        {
-            out.meals.push(MealPoint { net_carbs_g, rise_mg_dl, sort });
-            out.places.push(i);
-            let shift = r.rows[i].rise_noise_shift_mg_dl;
-            shifts.extend(shift.map(|s| (net_carbs_g, s)));
-        }
+    for meal in r.meals.iter().filter(|m| !m.is_eaten_out() && !has(m, "snack")) {
+        out.mix.push(Sort::of(meal, minute_of_day(meal.time_ms)));
+    }
+    for (i, net_carbs_g, rise_mg_dl) in fit::used(r) {
+        let sort = Sort::of(&r.meals[i], minute_of_day(r.meals[i].time_ms));
+        out.meals.push(MealPoint { net_carbs_g, rise_mg_dl, sort });
+        out.places.push(i);
+        let shift = r.rows[i].rise_noise_shift_mg_dl;
+        shifts.extend(shift.map(|s| (net_carbs_g, s)));
     }
     let (grams, shifts): (Vec<f64>, Vec<f64>) = shifts.into_iter().unzip();
     out.noise_shift = fit::noise_shift(&grams, &shifts).unwrap_or_default();
@@ -261,16 +260,15 @@ pub(super) fn pooled(meals: &[MealPoint], mix: &[Sort], options: Options) -> Res
     let Some(mixed) = reml_off_zero(&rises, &w, &fixed, &parts)? else { return Ok(out) };
     let own = own_mix(meals, mix);
     let shares = layout.shares(&own);
-    let extra = layout.mix_variance(&mixed, &shares, own.len());
     out.free = (grams.len() as f64 - mixed.taken).max(2.0);
-    let mean = line_of(&mixed, &shares, extra, &line, unit_g);
+    let mean = line_of(&mixed, &shares, &line, unit_g);
     let residuals: Vec<f64> = grams.iter().zip(&rises).map(|(g, r)| r - mean.at(*g)).collect();
     let fitted: Vec<f64> = grams.iter().map(|g| mean.at(*g)).collect();
     let spread = Spread::of(&fitted, &residuals, 2.0);
     out.fit.set_own_line(Line { residuals, ..mean }, spread, out.free, METHOD);
     // What is left when kind and time are known.
     let own_mean = |m: &MealPoint| {
-        line_of(&mixed, &layout.shares(std::slice::from_ref(&m.sort)), 0.0, &line, unit_g)
+        line_of(&mixed, &layout.shares(std::slice::from_ref(&m.sort)), &line, unit_g)
             .at(m.net_carbs_g)
     };
     let fitted: Vec<f64> = meals.iter().map(own_mean).collect();
@@ -331,7 +329,7 @@ impl Model {
         };
         let grams: Vec<f64> = eaten.iter().map(|m| m.net_carbs_g).collect();
         let rises: Vec<f64> = eaten.iter().map(|m| m.rise_mg_dl).collect();
-        let line = line_of(mixed, shares, 0.0, plain, layout.unit_g);
+        let line = line_of(mixed, shares, plain, layout.unit_g);
         let residuals = grams.iter().zip(&rises).map(|(g, r)| r - line.at(*g)).collect();
         let mut fit = Fit::without_line(&grams, &rises, self.fit.options);
         // Its own meals are few; the spread and the slope also rest on the others.
@@ -347,7 +345,7 @@ impl Model {
         let line = match &self.fitted {
             Some((mixed, layout)) => {
                 let shares = layout.shares(std::slice::from_ref(sort));
-                line_of(mixed, &shares, 0.0, plain, layout.unit_g)
+                line_of(mixed, &shares, plain, layout.unit_g)
             }
             None => plain.clone(),
         };

@@ -3,14 +3,14 @@
 //! # Method
 //! The SD grows in a straight line with the mean rise (absolute residuals on the fitted rise). Rises
 //! are at least about 0 and skewed, since what varies from meal to meal multiplies: a meal is a
-//! gamma variable with that mean and SD, its shape at least 1. Quantiles and chances by the cube
+//! gamma variable with that mean and SD, its shape at least 1. Quantiles by the cube
 //! root rule.
 //!
 //! # Source
 //! Glejser H. J Am Stat Assoc 1969; 64: 316-323. Wilson EB, Hilferty MM. Proc Natl Acad Sci USA
 //! 1931; 17: 684-688.
 
-use crate::stats::distribution::{normal_cdf, normal_quantile};
+use crate::stats::distribution::normal_quantile;
 use crate::stats::line;
 
 /// Square root of pi / 2: an SD is that times the mean absolute deviation, for a normal variable.
@@ -81,18 +81,10 @@ pub(super) fn deviate(mean: f64, sd: f64, rise: f64) -> f64 {
     3.0 * k.sqrt() * (libm::cbrt(cube.max(0.0)) - 1.0 + 1.0 / (9.0 * k))
 }
 
-/// The probability that a meal of this mean and SD stays at or under `rise`.
-pub(super) fn chance(mean: f64, sd: f64, rise: f64) -> f64 {
-    if rise <= mean - sd * shape(mean, sd).sqrt() {
-        return 0.0;
-    }
-    normal_cdf(deviate(mean, sd, rise))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::distribution::chi2_quantile;
+    use crate::stats::distribution::{chi2_quantile, normal_cdf};
 
     /// A gamma variable of shape k and mean 1 is chi-squared with 2k degrees over 2k.
     #[test]
@@ -101,7 +93,8 @@ mod tests {
             let exact = chi2_quantile(p, 2.0 * k) / (2.0 * k);
             let found = quantile(1.0, 1.0 / f64::sqrt(k), p);
             assert!((found - exact).abs() < 0.01 * exact, "{k} {p}: {found} {exact}");
-            assert!((chance(1.0, 1.0 / f64::sqrt(k), found) - p).abs() < 1e-12);
+            let back = normal_cdf(deviate(1.0, 1.0 / f64::sqrt(k), found));
+            assert!((back - p).abs() < 1e-12);
         }
     }
 
@@ -109,6 +102,5 @@ mod tests {
     fn noise_never_takes_all() {
         assert_eq!(without_noise(5.0, 3.0), 4.0);
         assert_eq!(without_noise(4.0, 100.0), 1.0);
-        assert_eq!(chance(10.0, 5.0, -1.0), 0.0);
     }
 }

@@ -28,7 +28,7 @@ def _responses(trace: Trace, diary: str, window: tuple[float, float], seed: int)
 def _fit(
     meals: tuple[list[float], list[float], list[str | None], list[str | None]],
     peak_mg_dl: float | None,
-    baselines_mg_dl: list[float],
+    before_mg_dl: list[float],
     options: tuple[float, float, int, int, float],
 ) -> Fit: ...
 def _recalibration(state: str, zoned: bool) -> Recalibration: ...
