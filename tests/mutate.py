@@ -125,6 +125,8 @@ MUTATIONS = [
      "let record = |i: &usize| self.sensors.get(*i).map(|s| &s.record);", "let record = |_: &usize| self.sensors.first().map(|s| &s.record);"),
     ("the last conflicting reading lost from the report", "series/build.rs",
      'cleaning.rejected.push(reject(i, "conflict"));', ""),
+    ("a column made up of the others taken for one", "stats/cholesky.rs",
+     "rest <= least * whole.abs()", "rest <= 0.0 * least * whole.abs()"),
 ]
 
 

@@ -79,24 +79,6 @@ record! {
     }
 }
 
-record! {
-    /// One criterion of a standard against the data. For education, coaching and research.
-    PyCriterion as "Criterion" {
-        /// Standard and rule.
-        rule: String,
-        /// Observed share with its interval.
-        observed: Py<PyShare>,
-        /// Share that the rule asks for.
-        required: f64,
-        /// numerical_limits_met, numerical_limits_not_met or too_few.
-        verdict: String,
-        /// Pairs that are missing for the standard's sample size.
-        pairs_more: usize,
-        /// Design requirements of the source that such data don't meet.
-        not_met: Vec<String>,
-    }
-}
-
 pub(crate) fn share(s: Share) -> PyShare {
     PyShare {
         count: s.count,
@@ -289,65 +271,15 @@ fn bland_altman(
     })
 }
 
-/// The numerical limits of ISO 15197:2013 against the data, a row for each criterion.
-///
-/// Parameters
-/// ----------
-/// reference, measured : array_like, shape (n,)
-///     Glucose in mg/dL.
-/// level : float
-///     Confidence level of the observed share's interval.
-///
-/// Returns
-/// -------
-/// list of Criterion
-///     A verdict speaks of the numbers only; what the standard asks of a study's design and such
-///     data don't meet stands in `not_met`.
-///
-/// Notes
-/// -----
-/// Source: ISO 15197:2013, 6.3.3. For education, coaching and research; not a medical device.
-///
-/// Examples
-/// --------
-/// >>> gly.agreement.iso15197([60, 200], [75, 230])[0].verdict
-/// 'too_few'
-#[pyfunction]
-#[pyo3(signature = (reference, measured, level=0.95))]
-fn iso15197(
-    py: Python<'_>,
-    reference: &Bound<'_, PyAny>,
-    measured: &Bound<'_, PyAny>,
-    level: f64,
-) -> PyResult<Vec<PyCriterion>> {
-    guard(|| {
-        let (r, m) = pairs(reference, measured)?;
-        let found = compute(py, || agreement::iso15197(&r, &m, level))?;
-        let criterion = |c: agreement::Criterion| {
-            Ok(PyCriterion {
-                rule: c.rule,
-                observed: Py::new(py, share(c.observed))?,
-                required: c.required,
-                verdict: c.verdict.word().to_string(),
-                pairs_more: c.pairs_more,
-                not_met: c.not_met,
-            })
-        };
-        found.into_iter().map(criterion).collect()
-    })
-}
-
 pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {
     m.add_class::<PySummary>()?;
     m.add_class::<PyShare>()?;
     m.add_class::<PyBlandAltman>()?;
-    m.add_class::<PyCriterion>()?;
     let room = PyModule::new(m.py(), "glycemic.agreement")?;
     room.setattr("__doc__", "Agreement of paired numbers: a device's against a reference's.")?;
     room.add_function(wrap_pyfunction!(summary, &room)?)?;
     room.add_function(wrap_pyfunction!(within, &room)?)?;
     room.add_function(wrap_pyfunction!(bland_altman, &room)?)?;
-    room.add_function(wrap_pyfunction!(iso15197, &room)?)?;
     crate::agreement_changes::register(m, &room)?;
     agreement_grids::register(m, &room)?;
     agreement_lines::register(m, &room)?;

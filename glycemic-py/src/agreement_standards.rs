@@ -5,7 +5,7 @@ use glycemic_core::agreement::standards::{self, Rates, Row};
 use glycemic_core::agreement::standards_table::to_table;
 use pyo3::prelude::*;
 
-use crate::agreement_words::pairs;
+use crate::agreement_words::{choice, pairs};
 use crate::convert::{codes, floats};
 use crate::error::{compute, guard, raise, to_py};
 use crate::table::PyTable;
@@ -28,7 +28,7 @@ fn judged(
     })
 }
 
-/// The numerical limits of ISO 15197:2013, a row for each criterion.
+/// The numerical limits of ISO 15197, a row for each criterion.
 ///
 /// Parameters
 /// ----------
@@ -39,6 +39,9 @@ fn judged(
 ///     taken as independent.
 /// level : float
 ///     Confidence level of the observed share's interval.
+/// edition : {2013, 2003}
+///     Year: 15 mg/dL below 100 mg/dL and 15 % from it on (and 99 % in zones A and B of the
+///     consensus error grid), or 15 mg/dL below 75 mg/dL and 20 % from it on.
 ///
 /// Returns
 /// -------
@@ -47,72 +50,40 @@ fn judged(
 ///     `percent_low`, `percent_high`, `bound_pct`, `limit_pct`, `verdict`
 ///     (numerical_limits_met, numerical_limits_not_met or too_few), `pairs_more` (missing when
 ///     no number of pairs would do), `source`, `status`, `note`. A verdict speaks of the numbers
-///     only, not of a study's design.
+///     only; what a standard asks of a study's design is told by `checklist`.
 ///
 /// Raises
 /// ------
 /// GlycemicError
 ///     For no pair, different lengths, NaN, a reference that is not positive, a level outside
-///     0.5-0.999.
+///     0.5-0.999, another edition.
 ///
 /// Notes
 /// -----
-/// Source: ISO 15197:2013, 6.3.3; each row says what of it is from memory. For education,
-/// coaching and research; not a medical device.
+/// Source: ISO 15197:2013, 6.3.3, and ISO 15197:2003; each row says what of it is from memory.
+/// For education, coaching and research; not a medical device.
 ///
 /// Examples
 /// --------
-/// >>> t = gly.agreement.iso15197_2013([100] * 200, [115] * 200)
+/// >>> t = gly.agreement.iso15197([100] * 200, [115] * 200)
 /// >>> t["verdict"].tolist(), t["pairs_more"].tolist()
 /// (['numerical_limits_met', 'too_few'], [0, 400])
-#[pyfunction]
-#[pyo3(signature = (reference, measured, cluster=None, level=0.95))]
-fn iso15197_2013(
-    py: Python<'_>,
-    reference: &Bound<'_, PyAny>,
-    measured: &Bound<'_, PyAny>,
-    cluster: Option<&Bound<'_, PyAny>>,
-    level: f64,
-) -> PyResult<PyTable> {
-    judged(py, reference, measured, cluster, level, standards::iso15197_2013)
-}
-
-/// The numerical limits of ISO 15197:2003: 15 mg/dL below 75 mg/dL, 20 % from it on.
-///
-/// Parameters
-/// ----------
-/// reference, measured, cluster, level
-///     As for `iso15197_2013`.
-///
-/// Returns
-/// -------
-/// Table
-///     As for `iso15197_2013`.
-///
-/// Raises
-/// ------
-/// GlycemicError
-///     As for `iso15197_2013`.
-///
-/// Notes
-/// -----
-/// Source: ISO 15197:2003; each row says what of it is from memory. For education, coaching and
-/// research; not a medical device.
-///
-/// Examples
-/// --------
-/// >>> gly.agreement.iso15197_2003([60, 100], [76, 120])["count"].tolist()
+/// >>> gly.agreement.iso15197([60, 100], [76, 120], edition=2003)["count"].tolist()
 /// [1]
 #[pyfunction]
-#[pyo3(signature = (reference, measured, cluster=None, level=0.95))]
-fn iso15197_2003(
+#[pyo3(signature = (reference, measured, cluster=None, level=0.95, edition=2013))]
+fn iso15197(
     py: Python<'_>,
     reference: &Bound<'_, PyAny>,
     measured: &Bound<'_, PyAny>,
     cluster: Option<&Bound<'_, PyAny>>,
     level: f64,
+    edition: i64,
 ) -> PyResult<PyTable> {
-    judged(py, reference, measured, cluster, level, standards::iso15197_2003)
+    let editions: [(&str, Judge); 2] =
+        [("2013", standards::iso15197_2013), ("2003", standards::iso15197_2003)];
+    let judge = choice("edition", &edition.to_string(), &editions, "2013, 2003")?;
+    judged(py, reference, measured, cluster, level, judge)
 }
 
 /// The numerical limits of the FDA guidance for over-the-counter self-monitoring meters.
@@ -120,17 +91,17 @@ fn iso15197_2003(
 /// Parameters
 /// ----------
 /// reference, measured, cluster, level
-///     As for `iso15197_2013`.
+///     As for `iso15197`.
 ///
 /// Returns
 /// -------
 /// Table
-///     As for `iso15197_2013`.
+///     As for `iso15197`.
 ///
 /// Raises
 /// ------
 /// GlycemicError
-///     As for `iso15197_2013`.
+///     As for `iso15197`.
 ///
 /// Notes
 /// -----
@@ -158,17 +129,17 @@ fn fda_self_monitoring(
 /// Parameters
 /// ----------
 /// reference, measured, cluster, level
-///     As for `iso15197_2013`.
+///     As for `iso15197`.
 ///
 /// Returns
 /// -------
 /// Table
-///     As for `iso15197_2013`.
+///     As for `iso15197`.
 ///
 /// Raises
 /// ------
 /// GlycemicError
-///     As for `iso15197_2013`.
+///     As for `iso15197`.
 ///
 /// Notes
 /// -----
@@ -210,12 +181,12 @@ fn fda_point_of_care(
 /// Returns
 /// -------
 /// Table
-///     As for `iso15197_2013`.
+///     As for `iso15197`.
 ///
 /// Raises
 /// ------
 /// GlycemicError
-///     As for `iso15197_2013`, and for one rate without the other.
+///     As for `iso15197`, and for one rate without the other.
 ///
 /// Notes
 /// -----
@@ -262,8 +233,7 @@ fn icgm(
 }
 
 pub(crate) fn register(room: &Bound<'_, PyModule>) -> PyResult<()> {
-    room.add_function(wrap_pyfunction!(iso15197_2013, room)?)?;
-    room.add_function(wrap_pyfunction!(iso15197_2003, room)?)?;
+    room.add_function(wrap_pyfunction!(iso15197, room)?)?;
     room.add_function(wrap_pyfunction!(fda_self_monitoring, room)?)?;
     room.add_function(wrap_pyfunction!(fda_point_of_care, room)?)?;
     room.add_function(wrap_pyfunction!(icgm, room)?)

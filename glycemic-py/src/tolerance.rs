@@ -224,8 +224,6 @@ impl PyFit {
         dict.set_item("rise_mg_dl", self.inner.options.rise_mg_dl)?;
         dict.set_item("peak_mg_dl", self.made_of.peak_mg_dl)?;
         dict.set_item("level", self.inner.options.level)?;
-        dict.set_item("resamples", self.inner.options.resamples)?;
-        dict.set_item("seed", self.inner.options.seed)?;
         dict.set_item("limit_g", self.limit().to_dict(py)?)?;
         dict.set_item("doses_g", self.doses_g().map(|d| vec![d.0, d.1]))?;
         dict.set_item("slope_mg_dl_per_g", self.slope_mg_dl_per_g())?;
@@ -245,7 +243,7 @@ impl PyFit {
         let (py, o, m) = (slf.py(), slf.get().inner.options, slf.get().made_of.clone());
         let make = py.import("glycemic._glycemic")?.getattr("_fit")?;
         let noise = (o.noise_sd_mg_dl, o.noise_shift);
-        let options = (o.rise_mg_dl, o.level, o.resamples, o.seed, noise);
+        let options = (o.rise_mg_dl, o.level, noise);
         let meals = (m.grams, m.rises, m.kinds, m.mix);
         let state = (meals, m.peak_mg_dl, m.before_mg_dl, options);
         Ok((make, state.into_pyobject(py)?))
@@ -269,10 +267,10 @@ fn _fit(
     meals: Meals,
     peak_mg_dl: Option<f64>,
     before_mg_dl: Vec<f64>,
-    options: (f64, f64, usize, u64, Noise),
+    options: (f64, f64, Noise),
 ) -> PyResult<PyFit> {
-    let (rise_mg_dl, level, resamples, seed, (noise_sd_mg_dl, noise_shift)) = options;
-    let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl, noise_shift };
+    let (rise_mg_dl, level, (noise_sd_mg_dl, noise_shift)) = options;
+    let options = Options { rise_mg_dl, level, noise_sd_mg_dl, noise_shift };
     let (grams, rises, kinds, mix) = meals;
     let made_of = MadeOf { grams, rises, kinds, mix, peak_mg_dl, before_mg_dl };
     guard(|| compute(py, || made_of.fit(options)))
@@ -360,9 +358,7 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
 ///     A target for the peak as well, mg/dL: `safe_g` then keeps both, at the person's own glucose
 ///     before clean meals (`baseline_mg_dl`, needed in a frame).
 /// level : float
-///     Confidence level.
-/// resamples, seed : int
-///     Kept for every call that gives intervals; nothing is resampled here.
+///     Confidence level of the intervals, which come from formulas: nothing is resampled.
 ///
 /// Returns
 /// -------
@@ -372,7 +368,7 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
 /// Raises
 /// ------
 /// GlycemicError
-///     For a missing column, or a target, level or number of resamples out of range.
+///     For a missing column, or a target or level out of range.
 ///
 /// Notes
 /// -----
@@ -387,15 +383,13 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
 /// >>> round(fit.limit_g, 6), fit.n
 /// (30.0, 15)
 #[pyfunction]
-#[pyo3(signature = (r, rise_mg_dl, peak_mg_dl=None, level=0.95, resamples=500, seed=1))]
+#[pyo3(signature = (r, rise_mg_dl, peak_mg_dl=None, level=0.95))]
 fn fit(
     py: Python<'_>,
     r: &Bound<'_, PyAny>,
     rise_mg_dl: f64,
     peak_mg_dl: Option<f64>,
     level: f64,
-    resamples: usize,
-    seed: u64,
 ) -> PyResult<PyFit> {
     guard(|| {
         let (made_of, (noise_sd_mg_dl, noise_shift)) = match r.cast::<PyResponses>() {
@@ -412,7 +406,7 @@ fn fit(
             glycemic_core::error::require_all_finite("baseline_mg_dl", &made_of.before_mg_dl)
                 .map_err(to_py)?;
         }
-        let options = Options { rise_mg_dl, level, resamples, seed, noise_sd_mg_dl, noise_shift };
+        let options = Options { rise_mg_dl, level, noise_sd_mg_dl, noise_shift };
         let made_of = MadeOf { peak_mg_dl, ..made_of };
         py.detach(|| made_of.fit(options)).map_err(to_py)
     })

@@ -41,7 +41,7 @@ def wraps():
 
 def test_every_call_and_class_carries_the_caution():
     calls = [getattr(agreement, name) for name in dir(agreement) if not name.startswith("_")]
-    calls = [call for call in calls if callable(call) and call is not agreement.iso15197]
+    calls = [call for call in calls if callable(call)]
     assert len(calls) > 20
     classes = [gly.ErrorGrid, gly.RiskGrid, gly.MethodLine, gly.PassingBablok, gly.Concordance, gly.Intraclass]
     classes += [gly.PairedPrecision, gly.ExpectedDifference, gly.Limits, gly.Trend]
@@ -63,7 +63,7 @@ def test_any_array_will_do(wrap):
         assert call(r, m) == call(R, M)
 
 
-STANDARDS = ["iso15197_2013", "iso15197_2003", "icgm", "fda_self_monitoring", "fda_point_of_care"]
+STANDARDS = ["iso15197", "icgm", "fda_self_monitoring", "fda_point_of_care"]
 
 
 @pytest.mark.parametrize("call", ["error_grid", "limits", "trend", "accuracy_table", "concurrence", *STANDARDS])
@@ -227,11 +227,14 @@ def test_trend():
 
 
 def test_rows_of_standards():
-    t = agreement.iso15197_2013([100] * 200, [115] * 200)
+    t = agreement.iso15197([100] * 200, [115] * 200)
     assert t["verdict"].tolist() == ["numerical_limits_met", "too_few"] and t["pairs_more"].tolist() == [0, 400]
     exact = stats.binomtest(200, 200).proportion_ci(0.95, method="exact")
     assert t["percent_low"][0] == pytest.approx(100 * exact.low)
-    assert agreement.iso15197_2003([60, 100], [76, 120])["count"].tolist() == [1]
+    # 60 against 76: over 15 mg/dL; 100 against 120: 20 %, which the older edition allows.
+    old, new = (agreement.iso15197([60, 100], [76, 120], edition=year) for year in (2003, 2013))
+    assert (old["count"].tolist(), new["count"][0]) == ([1], 0)
+    refused(lambda: agreement.iso15197(R, M, edition=2015), "unknown_choice", "edition")
     assert set(agreement.fda_point_of_care(R, M)["status"]) <= {"confirmed", "unconfirmed"}
     care, own = agreement.fda_point_of_care(R, M), agreement.fda_self_monitoring(R, M)
     assert care["limit_pct"].tolist() != own["limit_pct"].tolist()
@@ -251,7 +254,7 @@ def test_rows_of_standards():
     refused(lambda: agreement.icgm(R, M, reference_rate=[0] * 8), "missing", "measured_rate")
     refused(lambda: agreement.icgm(R, M, measured_rate=[0] * 8), "missing", "reference_rate")
     # Pairs of one person say less.
-    wide = agreement.iso15197_2013(R, M, cluster=[1, 1, 1, 1, 2, 2, 2, 2])
+    wide = agreement.iso15197(R, M, cluster=[1, 1, 1, 1, 2, 2, 2, 2])
     assert wide["n_effective"][0] <= 8
 
 

@@ -44,9 +44,10 @@ SIGNATURES = {
     "agreement.deming": "(x, y, variance_ratio=1.0, level=0.95)",
     "agreement.passing_bablok": "(x, y, level=0.95)",
     "agreement.concordance": "(x, y, level=0.95)",
+    "agreement.iso15197": "(reference, measured, cluster=None, level=0.95, edition=2013)",
     "agreement.icgm": "(reference, measured, reference_rate=None, measured_rate=None, cluster=None, level=0.95)",
     "meals.responses": "(trace, meals, targets=None, activity=None, before_min=30.0, after_min=180.0, seed=1)",
-    "tolerance.fit": "(r, rise_mg_dl, peak_mg_dl=None, level=0.95, resamples=500, seed=1)",
+    "tolerance.fit": "(r, rise_mg_dl, peak_mg_dl=None, level=0.95)",
     "tolerance.limits_by_sort": "(r, rise_mg_dl, level=0.95)",
     "tolerance.misfits": "(r, rise_mg_dl, rate=0.1)",
     "tolerance.equivalent_loads": "(r, rise_mg_dl, tag='eating-out', level=0.95)",
@@ -149,7 +150,7 @@ def everything(trace, trial, responses, review):
         gly.agreement.changes(pairs.times_ms, r, m, pairs.day, trial.meals["time_ms"]),
         gly.sensor.accounts(SENSORS, [trial.sensor], {"1": trial.meter}),
         gly.contrast.carried_out(responses, "2025-03-10", 14, 6, ["lunch"], "walk_after", "no_walk"), fit.saturating(),
-        gly.agreement.iso15197(r, m)[0], fit, fit.safe_g(0.8), fit.predict(30), fit.equivalent_load(40),
+        gly.agreement.iso15197(r, m), fit, fit.safe_g(0.8), fit.predict(30), fit.equivalent_load(40),
         gly.align.clock_error(trial.meter, trial.sensor), gly.contrast.paired([1, 2, 3], [2, 4, 4], [True, False, True]),
         gly.meals.compare_recovery(responses, "walk_after"), gly.meals.glycaemic_index([93], [[114, 155, 179]]),
         gly.contrast.compare(responses, by="walk_after"), review, gly.simulate.trial(people="healthy", days=3),
@@ -179,12 +180,12 @@ def test_fit_is_the_same_from_responses_and_from_any_frame(responses):
     import polars as pl
     import pyarrow as pa
 
-    fit = gly.tolerance.fit(responses, rise_mg_dl=30, seed=4)
+    fit = gly.tolerance.fit(responses, rise_mg_dl=30)
     for frame in (responses.table, responses.to_pandas(), pl.DataFrame(responses), pa.table(responses), responses.to_dict()):
-        assert gly.tolerance.fit(frame, rise_mg_dl=30, seed=4) == fit
+        assert gly.tolerance.fit(frame, rise_mg_dl=30) == fit
     assert fit.estimable and fit.low_g < fit.limit_g < fit.high_g and fit.reason is None
     assert fit.safe_g(0.8).value < fit.limit_g
-    assert fit.safe_g(0.8) == gly.tolerance.fit(responses, rise_mg_dl=30, seed=4).safe_g(0.8)
+    assert fit.safe_g(0.8) == gly.tolerance.fit(responses, rise_mg_dl=30).safe_g(0.8)
 
 
 def test_responses_are_the_same_from_any_frame(trial, responses):

@@ -10,7 +10,9 @@ use glycemic_core::table::Items;
 use glycemic_core::trial::{OnBadRows, Trial};
 use glycemic_core::{Meter, Unit};
 use glycemic_tests::simulated_trace;
-use glycemic_tests::study::contrast::{Coming, WORLDS, p_values, pairs_power};
+use glycemic_tests::study::contrast::{
+    Coming, Rejections, WORLDS, p_values, pairs_power, rejections,
+};
 
 const FIRST: u64 = 8_300_000;
 
@@ -36,6 +38,17 @@ fn errors_are_held_also_where_days_are_linked_and_exposures_come_in_runs() {
             assert!(p.len() > 150 && low <= 0.10, "{world:?} {by_day}: {under} of {}", p.len());
         }
     }
+}
+
+/// Bold is what lies above the level that was meant, whichever column it stands in: 22 of 200 have
+/// an exact 99 % interval of 6.0-17.9 %, above 5 and not above 10.
+#[test]
+fn bold_goes_by_what_is_meant() {
+    let row =
+        |meant| Rejections { world: "one".into(), trials: 200, told: 200, at: [22, 22], meant };
+    let cells = |meant| rejections(&[row(meant)]).unwrap().lines().last().unwrap().to_string();
+    assert!(cells([5.0, 10.0]).ends_with("| **11.0 (6.0-17.9)** | 11.0 (6.0-17.9) |"));
+    assert!(cells([10.0; 2]).ends_with("| 11.0 (6.0-17.9) | 11.0 (6.0-17.9) |"));
 }
 
 /// 1000 planned experiments: within 3 points and four standard errors (1.3) of what was promised.

@@ -42,7 +42,7 @@ fn public_types_are_send_and_sync() {
     shared::<agreement::Summary>();
     shared::<agreement::Share>();
     shared::<agreement::BlandAltman>();
-    shared::<agreement::Criterion>();
+    shared::<agreement::standards::Row>();
     shared::<align::Pairs>();
     shared::<tolerance::Fit>();
     shared::<tolerance::Options>();

@@ -17,7 +17,6 @@
 //! re-issued 2020); 21 CFR 862.1355(b)(1)(v), Federal Register 2022; 87: 9237-9239. Each row
 //! says what of it was read and what is from memory.
 
-use super::criteria::Verdict;
 use super::within::{Share, share_of_hits};
 use crate::error::{Error, require_same_len, require_within};
 use crate::stats::binomial::clopper_pearson_effective;
@@ -36,6 +35,19 @@ pub enum Kind {
     BoundAbove,
     /// The observed share does not pass the limit; 0 means not a single pair.
     ShareAtMost,
+}
+
+/// What the numbers say against a limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize), serde(rename_all = "snake_case"))]
+#[non_exhaustive]
+pub enum Verdict {
+    /// The limit is kept.
+    NumericalLimitsMet,
+    /// It is not.
+    NumericalLimitsNotMet,
+    /// Too few pairs for the source's rule.
+    TooFew,
 }
 
 /// How sure the numbers of a row are.

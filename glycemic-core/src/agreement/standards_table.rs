@@ -1,7 +1,6 @@
 //! Criteria against data as a table, and the words that stand for what the numbers say.
 
-use super::criteria::Verdict;
-use super::standards::{Kind, Row, Status};
+use super::standards::{Kind, Row, Status, Verdict};
 use super::within::Share;
 use crate::error::Error;
 use crate::table::Table;

@@ -11,6 +11,7 @@
 //! Draws: Matheron's rule, Journel and Huijbregts, Mining geostatistics, 1978. From memory.
 
 use super::covariance::{Linked, Signal};
+use crate::stats::cholesky::{factor, matrix, solve};
 use crate::stats::random::Random;
 
 /// Standard deviation of the unknown height, mg/dL: as good as none known.
@@ -68,46 +69,6 @@ impl Curve {
     }
 }
 
-pub(crate) fn matrix(n: usize, f: impl Fn(usize, usize) -> f64) -> Vec<Vec<f64>> {
-    (0..n).map(|i| (0..n).map(|j| f(i, j)).collect()).collect()
-}
-
-/// Cholesky: the lower triangle; `None` when the matrix is not positive definite.
-pub(crate) fn factor(m: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
-    let mut low: Vec<Vec<f64>> = Vec::with_capacity(m.len());
-    for wanted in m {
-        let mut row: Vec<f64> = Vec::with_capacity(low.len() + 1);
-        for (want, above) in wanted.iter().zip(&low) {
-            let dot: f64 = row.iter().zip(above).map(|(a, b)| a * b).sum();
-            row.push((want - dot) / above[row.len()]);
-        }
-        let rest = wanted[row.len()] - row.iter().map(|a| a * a).sum::<f64>();
-        if rest.is_nan() || rest <= 0.0 {
-            return None;
-        }
-        row.push(rest.sqrt());
-        low.push(row);
-    }
-    Some(low)
-}
-
-/// The solution of L Lᵀ x = b.
-pub(crate) fn solve(low: &[Vec<f64>], mut b: Vec<f64>) -> Vec<f64> {
-    let n = b.len();
-    for i in 0..n {
-        let dot: f64 = low[i][..i].iter().zip(&b).map(|(a, x)| a * x).sum();
-        b[i] = (b[i] - dot) / low[i][i];
-    }
-    for i in (0..n).rev() {
-        let x = b[i] / low[i][i];
-        b[i] = x;
-        for j in 0..i {
-            b[j] -= low[i][j] * x;
-        }
-    }
-    b
-}
-
 fn times_normal(low: &[Vec<f64>], random: &mut Random) -> Vec<f64> {
     let z: Vec<f64> = low.iter().map(|_| random.normal()).collect();
     low.iter().map(|row| row.iter().zip(&z).map(|(a, b)| a * b).sum()).collect()
@@ -116,16 +77,6 @@ fn times_normal(low: &[Vec<f64>], random: &mut Random) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_system_of_three_by_hand() {
-        // 4 2 0 / 2 5 4 / 0 4 5 = L Lᵀ with rows (2), (1 2), (0 2 1); x = 1, 1, 1.
-        let m = vec![vec![4.0, 2.0, 0.0], vec![2.0, 5.0, 4.0], vec![0.0, 4.0, 5.0]];
-        let low = factor(&m).unwrap();
-        assert_eq!(low, [vec![2.0], vec![1.0, 2.0], vec![0.0, 2.0, 1.0]]);
-        assert_eq!(solve(&low, vec![6.0, 11.0, 9.0]), [1.0, 1.0, 1.0]);
-        assert!(factor(&[vec![1.0, 2.0], vec![2.0, 1.0]]).is_none());
-    }
 
     #[test]
     fn without_noise_the_readings_come_back() {

@@ -19,8 +19,8 @@
 use core::ops::Range;
 
 use super::covariance::Linked;
-use super::curve::{factor, matrix};
 use super::matched::{ROUNDING, SLOPE_SD, WANDER};
+use crate::stats::cholesky::{factor, matrix};
 
 pub(super) const STEP_MIN: i64 = 5;
 /// Readings from so many steps before the suspected start.
@@ -257,7 +257,7 @@ fn whiten(low: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::meals::curve::solve;
+    use crate::stats::cholesky::solve;
     use crate::stats::random::Random;
 
     const QUIET: Linked = Linked { linked: 20.0, white: 0.1, slow_min: 40.0, fast_min: 0.0 };

@@ -14,7 +14,7 @@
 //! J Diabetes Sci Technol 2007; 1: 695-703.
 
 use super::covariance::{Linked, Signal};
-use super::curve::{factor, matrix, solve};
+use crate::stats::cholesky::{factor, matrix, solve};
 
 const STEP_MIN: f64 = 5.0;
 /// Readings needed from so many steps before a start to so many after it.

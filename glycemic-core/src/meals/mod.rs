@@ -2,7 +2,7 @@
 
 mod aware;
 mod covariance;
-pub(crate) mod curve;
+mod curve;
 mod evidence;
 pub mod index;
 mod matched;

@@ -28,8 +28,6 @@ fn choices(rise_mg_dl: f64, points: &Points, options: Options) -> tolerance::Opt
     tolerance::Options {
         rise_mg_dl,
         level: options.level,
-        resamples: options.resamples,
-        seed: options.seed,
         noise_sd_mg_dl: points.noise_sd_mg_dl,
         noise_shift: points.noise_shift,
     }

@@ -14,6 +14,7 @@
 //! Patterson HD, Thompson R. Biometrika 1971; 58: 545-554. Henderson CR. Biometrics 1975; 31:
 //! 423-447.
 
+use super::cholesky::{backward, factor_independent, forward, inverse, log_determinant};
 use crate::error::{self, Error};
 
 /// A fitted model.
@@ -232,19 +233,19 @@ impl Design {
         for (place, &i) in used.iter().enumerate() {
             c[place][place] += self.ratio(i, ratios).map_or(0.0, |ratio| 1.0 / ratio);
         }
-        Some((cholesky(c)?, used))
+        Some((factor_independent(&c, 1e-12)?, used))
     }
 
     fn criterion(&self, ratios: &[f64]) -> f64 {
         let Some((l, used)) = self.factor(ratios) else { return f64::INFINITY };
         let free = (self.n - self.fixed) as f64;
         let rhs: Vec<f64> = used.iter().map(|&i| self.with_y[i]).collect();
-        let half = forward(&l, &rhs);
+        let half = forward(&l, rhs);
         let squares = self.y_squares - half.iter().map(|h| h * h).sum::<f64>();
         if squares <= 1e-12 * self.y_squares {
             return f64::INFINITY;
         }
-        let determinant: f64 = l.iter().enumerate().map(|(i, row)| 2.0 * libm::log(row[i])).sum();
+        let determinant = log_determinant(&l);
         let spread: f64 = used.iter().filter_map(|&i| self.ratio(i, ratios)).map(libm::log).sum();
         let two_pi = 2.0 * std::f64::consts::PI;
         free * (1.0 + libm::log(two_pi * squares / free)) + determinant + spread - self.log_weights
@@ -266,81 +267,34 @@ impl Design {
     fn solve(&self, ratios: &[f64]) -> Option<Mixed> {
         let (l, used) = self.factor(ratios)?;
         let rhs: Vec<f64> = used.iter().map(|&i| self.with_y[i]).collect();
-        let half = forward(&l, &rhs);
+        let half = forward(&l, rhs);
         let squares = self.y_squares - half.iter().map(|h| h * h).sum::<f64>();
         let residual_variance = squares / (self.n - self.fixed) as f64;
         if residual_variance.is_nan() || squares <= 1e-12 * self.y_squares {
             return None;
         }
         let size = self.fixed + self.part_of.len();
-        let mut inverse = vec![vec![0.0; size]; size];
+        let mut covariance = vec![vec![0.0; size]; size];
         let mut taken = used.len() as f64;
-        for (place, &i) in used.iter().enumerate() {
-            let mut unit = vec![0.0; used.len()];
-            unit[place] = 1.0;
-            let column = backward(&l, &forward(&l, &unit));
+        for ((place, &i), column) in used.iter().enumerate().zip(inverse(&l)) {
             taken -= self.ratio(i, ratios).map_or(0.0, |ratio| column[place] / ratio);
             for (value, &j) in column.iter().zip(&used) {
-                inverse[i][j] = residual_variance * value;
+                covariance[i][j] = residual_variance * value;
             }
         }
         let mut coefficients = vec![0.0; size];
-        for (value, &i) in backward(&l, &half).iter().zip(&used) {
+        for (value, &i) in backward(&l, half).iter().zip(&used) {
             coefficients[i] = *value;
         }
         Some(Mixed {
             coefficients,
-            covariance: inverse,
+            covariance,
             residual_variance,
             ratios: ratios.to_vec(),
             criterion: self.criterion(ratios),
             taken,
         })
     }
-}
-
-/// The lower factor of a symmetric positive matrix; `None` when it is not positive.
-fn cholesky(mut a: Vec<Vec<f64>>) -> Option<Vec<Vec<f64>>> {
-    for j in 0..a.len() {
-        let whole = a[j][j];
-        for k in 0..j {
-            a[j][j] -= a[j][k] * a[j][k];
-        }
-        // What rounding leaves of a column that the others explain is not positive.
-        if a[j][j].is_nan() || a[j][j] <= 1e-12 * whole {
-            return None;
-        }
-        a[j][j] = a[j][j].sqrt();
-        for i in j + 1..a.len() {
-            for k in 0..j {
-                a[i][j] -= a[i][k] * a[j][k];
-            }
-            a[i][j] /= a[j][j];
-        }
-    }
-    Some(a)
-}
-
-fn forward(l: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
-    let mut x = b.to_vec();
-    for i in 0..x.len() {
-        for j in 0..i {
-            x[i] -= l[i][j] * x[j];
-        }
-        x[i] /= l[i][i];
-    }
-    x
-}
-
-fn backward(l: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
-    let mut x = b.to_vec();
-    for i in (0..x.len()).rev() {
-        for j in i + 1..x.len() {
-            x[i] -= l[j][i] * x[j];
-        }
-        x[i] /= l[i][i];
-    }
-    x
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@
 //! outside their domain they return NaN, and the measures check their arguments first.
 
 pub mod binomial;
+pub(crate) mod cholesky;
 pub mod distribution;
 pub mod integrate;
 pub mod line;

@@ -7,6 +7,7 @@
 //! # Source
 //! Draper and Smith, Applied Regression Analysis, 3rd ed. (1998), chapter 5.
 
+use super::cholesky::{factor_independent, inverse};
 use crate::error::{Error, require_same_len};
 
 /// A fitted linear model with an intercept.
@@ -66,37 +67,7 @@ pub fn fit(y: &[f64], columns: &[Vec<f64>]) -> Result<Option<Fit>, Error> {
     Ok(Some(Fit { slopes, se, freedom, residual_sd: variance.sqrt() }))
 }
 
-/// Inverse of a symmetric positive definite matrix by Cholesky; `None` when it is not one.
+/// Inverse of a symmetric positive definite matrix; `None` when it is not one.
 pub(crate) fn invert(a: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
-    let p = a.len();
-    let mut l = vec![vec![0.0; p]; p];
-    for i in 0..p {
-        for j in 0..=i {
-            let s: f64 = (0..j).map(|k| l[i][k] * l[j][k]).sum();
-            if i == j {
-                let d = a[i][i] - s;
-                if d <= 1e-10 * a[i][i].abs() || !d.is_finite() {
-                    return None;
-                }
-                l[i][i] = d.sqrt();
-            } else {
-                l[i][j] = (a[i][j] - s) / l[j][j];
-            }
-        }
-    }
-    // Column by column of the identity; the inverse is symmetric, so a column is a row.
-    let column = |c: usize| {
-        let mut z = vec![0.0; p];
-        for i in 0..p {
-            let s: f64 = (0..i).map(|k| l[i][k] * z[k]).sum();
-            z[i] = (f64::from(u8::from(i == c)) - s) / l[i][i];
-        }
-        let mut x = vec![0.0; p];
-        for i in (0..p).rev() {
-            let s: f64 = (i + 1..p).map(|k| l[k][i] * x[k]).sum();
-            x[i] = (z[i] - s) / l[i][i];
-        }
-        x
-    };
-    Some((0..p).map(column).collect())
+    Some(inverse(&factor_independent(a, 1e-10)?))
 }

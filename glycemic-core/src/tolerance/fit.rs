@@ -62,10 +62,6 @@ pub struct Options {
     pub rise_mg_dl: f64,
     /// Confidence level.
     pub level: f64,
-    /// Resamples; no answer of this room needs them now, and none reads them.
-    pub resamples: usize,
-    /// Key of random streams; none is drawn here now.
-    pub seed: u64,
     /// Standard deviation that the sensor's noise gives a single rise, mg/dL; 0 if unknown.
     pub noise_sd_mg_dl: f64,
     /// Intercept (mg/dL) and slope (mg/dL per g) by which the rises of all meals move together
@@ -74,16 +70,9 @@ pub struct Options {
 }
 
 impl Options {
-    /// A target with level 0.95, 500 resamples and seed 1.
+    /// A target with level 0.95, and no noise known.
     pub fn new(rise_mg_dl: f64) -> Options {
-        Options {
-            rise_mg_dl,
-            level: 0.95,
-            resamples: 500,
-            seed: 1,
-            noise_sd_mg_dl: 0.0,
-            noise_shift: [0.0; 2],
-        }
+        Options { rise_mg_dl, level: 0.95, noise_sd_mg_dl: 0.0, noise_shift: [0.0; 2] }
     }
 }
 
@@ -153,7 +142,7 @@ pub fn noise_shift(grams: &[f64], shifts_mg_dl: &[f64]) -> Result<[f64; 2], Erro
 /// reason and no value.
 ///
 /// # Errors
-/// Different lengths, NaN, negative grams, a target, level or number of resamples out of range.
+/// Different lengths, NaN, negative grams, a target, level or noise out of range.
 pub fn fit(grams: &[f64], rises: &[f64], options: Options) -> Result<Fit, Error> {
     check(grams, rises, options)?;
     let mut out = Fit::without_line(grams, rises, options);
@@ -186,7 +175,7 @@ pub(super) fn check(grams: &[f64], rises: &[f64], options: Options) -> Result<()
     for shift in options.noise_shift {
         require_within("noise_shift", shift, -200.0, 200.0)?;
     }
-    require_within("resamples", options.resamples as f64, 50.0, 1e6)
+    Ok(())
 }
 
 fn distinct_doses(grams: &[f64]) -> usize {

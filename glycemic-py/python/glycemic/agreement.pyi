@@ -4,7 +4,6 @@ from ._glycemic import (
     BlandAltman,
     Changes,
     Concordance,
-    Criterion,
     ErrorGrid,
     ExpectedDifference,
     Intraclass,
@@ -38,8 +37,6 @@ __all__ = [
     "icc",
     "icgm",
     "iso15197",
-    "iso15197_2003",
-    "iso15197_2013",
     "limits",
     "paired_precision",
     "passing_bablok",
@@ -66,7 +63,6 @@ def within(
 def bland_altman(
     reference: Numbers, measured: Numbers, subject: Numbers | None = None, level: float = 0.95
 ) -> BlandAltman: ...
-def iso15197(reference: Numbers, measured: Numbers, level: float = 0.95) -> list[Criterion]: ...
 def error_grid(
     reference: Numbers, measured: Numbers, grid: str = "clarke", unit: str = "mg/dL"
 ) -> ErrorGrid: ...
@@ -108,11 +104,12 @@ def limits(
 def trend(
     reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
 ) -> Trend: ...
-def iso15197_2013(
-    reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
-) -> Table: ...
-def iso15197_2003(
-    reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95
+def iso15197(
+    reference: Numbers,
+    measured: Numbers,
+    cluster: Numbers | None = None,
+    level: float = 0.95,
+    edition: int = 2013,
 ) -> Table: ...
 def fda_self_monitoring(
     reference: Numbers, measured: Numbers, cluster: Numbers | None = None, level: float = 0.95

@@ -191,6 +191,8 @@ pub struct Rejections {
     pub told: usize,
     /// p at or under 0.05 and at or under 0.10.
     pub at: [usize; 2],
+    /// Percent of the told that are meant to be there at most.
+    pub meant: [f64; 2],
 }
 
 impl Rejections {
@@ -203,6 +205,7 @@ impl Rejections {
             trials: p.len(),
             told: told.len(),
             at: [under(0.05), under(0.10)],
+            meant: [5.0, 10.0],
         }
     }
 
@@ -217,7 +220,7 @@ impl Rejections {
     }
 }
 
-/// A table of rejections; above the nominal level beyond Monte Carlo error is bold.
+/// A table of rejections; above what is meant beyond Monte Carlo error is bold.
 ///
 /// # Errors
 /// None for counts of a study.
@@ -228,7 +231,7 @@ pub fn rejections(rows: &[Rejections]) -> Result<String, Error> {
     for r in rows {
         let cell = |which: usize| -> Result<String, Error> {
             let (share, low, high) = r.share(which)?;
-            let bold = if low > [5.0, 10.0][which] { "**" } else { "" };
+            let bold = if low > r.meant[which] { "**" } else { "" };
             Ok(format!("{bold}{share:.1} ({low:.1}-{high:.1}){bold}"))
         };
         let told = 100.0 * r.told as f64 / r.trials.max(1) as f64;

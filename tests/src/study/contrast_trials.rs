@@ -119,7 +119,9 @@ pub fn null(scenario: &Scenario, first: u64, trials: u64) -> Result<Vec<Rejectio
     };
     let any: Vec<Option<f64>> =
         all.iter().map(|one| Some(if false_claim(one) { 0.0 } else { 1.0 })).collect();
-    table.push(Rejections::of(&format!("{}: any false verdict (10 % meant)", scenario.id), &any));
+    let words = format!("{}: any false verdict (10 % meant)", scenario.id);
+    // A verdict is false or not, at no level of its own: both columns count the same.
+    table.push(Rejections { meant: [10.0; 2], ..Rejections::of(&words, &any) });
     for (at, (feature, _)) in glycemic_core::contrast::symptoms::FEATURES.iter().enumerate() {
         let p: Vec<Option<f64>> = all.iter().map(|one| one.1[at]).collect();
         table.push(Rejections::of(&format!("{}: symptoms, {feature}", scenario.id), &p));

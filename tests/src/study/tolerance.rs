@@ -132,7 +132,7 @@ fn with_bound(e: Estimate, (least, most): (f64, f64)) -> Estimate {
 fn options(s: &Simulated, points: &model::Points) -> Options {
     let plain = Options::new(s.scenario.rise_mg_dl);
     let (noise_sd_mg_dl, noise_shift) = (points.noise_sd_mg_dl, points.noise_shift);
-    Options { level: LEVEL, seed: s.seed, noise_sd_mg_dl, noise_shift, ..plain }
+    Options { level: LEVEL, noise_sd_mg_dl, noise_shift, ..plain }
 }
 
 /// The fit as the review makes it.

@@ -9,7 +9,7 @@
 //! The likelihood ratio of a plateau is worked out for every length and pair of edges, its depth
 //! integrated over a normal. One reading or two may be astray, with a dip as well as without.
 
-use crate::meals::curve::{factor, matrix, solve};
+use crate::stats::cholesky::{factor, inverse, log_determinant, matrix, solve};
 
 /// Readings needed before and after a dip, in steps.
 pub(super) const PAD: usize = 9;
@@ -112,9 +112,8 @@ impl State {
             })
             .collect();
         let low = factor(&matrix(n, |i, j| of_lag[i.abs_diff(j)]))?;
-        let half_log_det = low.iter().enumerate().map(|(i, row)| libm::log(row[i])).sum();
-        let unit = |i: usize| (0..n).map(|j| if i == j { 1.0 } else { 0.0 }).collect();
-        let inverse: Vec<Vec<f64>> = (0..n).map(|i| solve(&low, unit(i))).collect();
+        let half_log_det = 0.5 * log_determinant(&low);
+        let inverse = inverse(&low);
         let alone: Vec<f64> = inverse.iter().enumerate().map(|(i, row)| row[i]).collect();
         let mut plateaus = Vec::new();
         for fall in FALLS {
