@@ -29,11 +29,10 @@ pub(crate) fn review(
     py: Python<'_>,
     trial: &Arc<Trial>,
     level: f64,
-    resamples: usize,
     seed: u64,
     progress: Option<&Py<PyAny>>,
 ) -> PyResult<PyReview> {
-    let options = Options { level, resamples, seed };
+    let options = Options { level, seed };
     let mut raised: Option<PyErr> = None;
     let mut tell = |n: usize| {
         Python::attach(|py| {
@@ -154,7 +153,7 @@ impl PyReview {
         let (py, this) = (slf.py(), slf.get());
         let make = py.import("glycemic._glycemic")?.getattr("_review")?;
         let o = this.inner.options;
-        Ok((make, (this.trial(), o.level, o.resamples, o.seed).into_pyobject(py)?))
+        Ok((make, (this.trial(), o.level, o.seed).into_pyobject(py)?))
     }
 
     fn __repr__(&self) -> String {
@@ -170,10 +169,9 @@ fn _review(
     py: Python<'_>,
     trial: &Bound<'_, PyTrial>,
     level: f64,
-    resamples: usize,
     seed: u64,
 ) -> PyResult<PyReview> {
-    guard(|| review(py, &trial.get().inner, level, resamples, seed, None))
+    guard(|| review(py, &trial.get().inner, level, seed, None))
 }
 
 pub(crate) fn register(m: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -208,8 +208,8 @@ impl PyTrial {
     /// ----------
     /// level : float
     ///     Confidence level of the intervals.
-    /// resamples, seed : int
-    ///     Bootstrap resamples and the key of their random streams.
+    /// seed : int
+    ///     Key of the random streams.
     /// progress : callable, optional
     ///     Called with the number of each answer when it is done; returning False cancels.
     ///
@@ -223,16 +223,15 @@ impl PyTrial {
     /// ------
     /// GlycemicError
     ///     For an option out of range; with code ``cancelled`` when `progress` said so.
-    #[pyo3(signature = (level=0.95, resamples=500, seed=1, progress=None))]
+    #[pyo3(signature = (level=0.95, seed=1, progress=None))]
     fn review(
         &self,
         py: Python<'_>,
         level: f64,
-        resamples: usize,
         seed: u64,
         progress: Option<Py<PyAny>>,
     ) -> PyResult<PyReview> {
-        guard(|| review(py, &self.inner, level, resamples, seed, progress.as_ref()))
+        guard(|| review(py, &self.inner, level, seed, progress.as_ref()))
     }
 
     /// A plan for the next wear: a walk after the meal or none, in randomised pairs.
@@ -262,7 +261,7 @@ impl PyTrial {
         seed: u64,
     ) -> PyResult<Bound<'py, PyAny>> {
         guard(|| {
-            let options = Options { level, seed, ..Options::default() };
+            let options = Options { level, seed };
             let told =
                 compute(py, || next_plan(&self.inner, &self.inner.responses(seed)?, options))?;
             let plan = told.map_err(|reason| raise(&reason.text, &reason.code, "trial", None))?;

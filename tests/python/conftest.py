@@ -43,4 +43,4 @@ def responses(trial):
 
 @pytest.fixture(scope="session")
 def review(trial):
-    return trial.review(resamples=100)
+    return trial.review()

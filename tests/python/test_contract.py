@@ -220,10 +220,10 @@ def test_review(review, tmp_path):
 
 def test_progress_is_told_and_may_cancel(trial):
     seen = []
-    trial.review(resamples=50, progress=seen.append)
+    trial.review(progress=seen.append)
     assert seen == list(range(1, 11))
     with pytest.raises(gly.GlycemicError) as caught:
-        trial.review(resamples=50, progress=lambda n: n < 3)
+        trial.review(progress=lambda n: n < 3)
     assert caught.value.code == "cancelled"
     with pytest.raises(ZeroDivisionError):
-        trial.review(resamples=50, progress=lambda n: 1 / 0)
+        trial.review(progress=lambda n: 1 / 0)

@@ -448,7 +448,7 @@ def test_a_low_at_night_is_possibly_pressure(tmp_path):
     (tmp_path / "sensor.csv").write_text("time,glucose\n" + "\n".join(rows), encoding="utf-8")
 
     def found():
-        review = gly.Trial.read(tmp_path).review(resamples=50)
+        review = gly.Trial.read(tmp_path).review()
         levels = next(a for a in review.to_dict()["answers"] if a["id"] == "levels")
         table = levels["tables"]["episodes"]
         lows = [row for row in zip(table["rule"], table["from"], table["at_night"], table["note"]) if row[0] == "low"]

@@ -441,7 +441,7 @@ proptest! {
         let folder = Folder::new(&files);
         let _ = Trial::read(folder.path(), OnBadRows::Stop);
         if let Ok(trial) = Trial::read(folder.path(), OnBadRows::Skip) {
-            let options = Options { resamples: 50, ..Options::default() };
+            let options = Options::default();
             // What can't be judged together is an error, not a panic.
             if let Ok(reviewed) = review(&trial, options, &mut |_| true) {
                 let text = reviewed.to_json();

@@ -22,7 +22,7 @@ fn demo() -> Trial {
 }
 
 fn reviewed(trial: &Trial) -> Review {
-    let options = Options { resamples: 50, ..Options::default() };
+    let options = Options::default();
     review(trial, options, &mut |_| true).unwrap()
 }
 

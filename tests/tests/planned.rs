@@ -17,14 +17,10 @@ fn demo() -> Trial {
     Trial::read(folder, OnBadRows::Stop).unwrap()
 }
 
-fn options() -> Options {
-    Options { resamples: 50, ..Options::default() }
-}
-
 /// The plan that the demo's review proposes, dated.
 fn plan(date: &str) -> Plan {
     let trial = demo();
-    let plan = next_plan(&trial, &trial.responses(1).unwrap(), options()).unwrap().unwrap();
+    let plan = next_plan(&trial, &trial.responses(1).unwrap(), Options::default()).unwrap().unwrap();
     assert_eq!(plan.date, None);
     Plan { date: Some(date.into()), ..plan }
 }
@@ -85,7 +81,7 @@ fn stored(plan: &Plan) -> Config {
 }
 
 fn reviewed(trial: &Trial) -> Review {
-    review(trial, options(), &mut |_| true).unwrap()
+    review(trial, Options::default(), &mut |_| true).unwrap()
 }
 
 fn word(answer: &Answer, table: &str, column: &str) -> String {

@@ -33,11 +33,6 @@ fn demo() -> Trial {
     Trial::read(folder(), OnBadRows::Stop).unwrap()
 }
 
-/// Fewer resamples where no interval of the bootstrap is looked at.
-fn quick() -> Options {
-    Options { resamples: 50, ..Options::default() }
-}
-
 fn reviewed(trial: &Trial, options: Options) -> Review {
     review(trial, options, &mut |_| true).unwrap()
 }
@@ -188,7 +183,7 @@ fn progress_may_cancel() {
     let trial = demo();
     for stop in 1..=10 {
         let mut seen = Vec::new();
-        let error = review(&trial, quick(), &mut |n| {
+        let error = review(&trial, Options::default(), &mut |n| {
             seen.push(n);
             n < stop
         })
@@ -197,9 +192,8 @@ fn progress_may_cancel() {
         assert_eq!(seen, (1..=stop).collect::<Vec<_>>());
     }
     for options in [
-        Options { level: f64::NAN, ..quick() },
-        Options { level: 1.0, ..quick() },
-        Options { resamples: 10, ..quick() },
+        Options { level: f64::NAN, ..Options::default() },
+        Options { level: 1.0, ..Options::default() },
     ] {
         assert!(review(&trial, options, &mut |_| true).is_err(), "{options:?}");
     }
@@ -214,8 +208,9 @@ fn meals_bring_the_limit() {
     for n in 0..=whole.meals.len() {
         let mut trial = whole.clone();
         trial.meals.truncate(n);
-        let r = reviewed(&trial, quick());
-        let (grams, _, _) = tolerance::fit::usable(&trial.responses(quick().seed).unwrap());
+        let r = reviewed(&trial, Options::default());
+        let (grams, _, _) =
+            tolerance::fit::usable(&trial.responses(Options::default().seed).unwrap());
         let mut doses: Vec<i64> = grams.iter().map(|g| (g / 5.0).round() as i64).collect();
         doses.sort_unstable();
         doses.dedup();
@@ -243,7 +238,7 @@ fn meals_bring_the_limit() {
 fn a_limit_needs_a_target() {
     let mut trial = demo();
     trial.targets.rise_mg_dl = None;
-    let r = reviewed(&trial, quick());
+    let r = reviewed(&trial, Options::default());
     assert_eq!(r.answer("tolerance").unwrap().status, Status::CantTell);
     assert!(reason(&r, "tolerance", "no_target").is_some());
     assert!(r.estimate("limit_g").is_none());
@@ -260,7 +255,7 @@ fn meter_readings_bring_the_trust() {
             Meter::new(&m.times_ms()[..n], &m.glucose_mg_dl()[..n], &m.context()[..n], Unit::MgDl)
                 .unwrap();
         let pairs = pair(&trial.meter, &trial.sensor, 5.0, How::Nearest, 0.0).unwrap().len();
-        let r = reviewed(&trial, quick());
+        let r = reviewed(&trial, Options::default());
         assert_eq!(r.estimate("pairs").unwrap().value, Some(pairs as f64));
         let short = reason(&r, "trust", "too_few_pairs").map(counts);
         let told = ["bias_mg_dl", "mard_pct", "within_15_15_pct", "within_20_20_pct"]
@@ -299,7 +294,7 @@ fn cut(days: usize) -> Trial {
 #[test]
 fn under_seven_days_levels_have_no_interval() {
     for days in 1..=9 {
-        let r = reviewed(&cut(days), quick());
+        let r = reviewed(&cut(days), Options::default());
         for figure in ["mean_mg_dl", "sd_mg_dl", "in_range_pct", "tight_range_pct", "gmi_pct"] {
             let e = r.estimate(figure).unwrap();
             assert!(e.estimable(), "{days} days, {figure}");
@@ -332,7 +327,7 @@ fn alone(unit: Unit, glucose: impl Fn(i64, i64) -> f64) -> Trial {
 }
 
 fn warned(trial: &Trial, code: &str) -> bool {
-    reviewed(trial, quick()).cautions.contains(&code)
+    reviewed(trial, Options::default()).cautions.contains(&code)
 }
 
 #[test]
@@ -365,7 +360,7 @@ fn night_lows_without_a_meter_reading_are_counted() {
         })
     };
     let told = |trial: &Trial| {
-        let r = reviewed(trial, quick());
+        let r = reviewed(trial, Options::default());
         let trust = r.answer("trust").unwrap();
         let n = trust.figure("night_lows_unchecked").unwrap().estimate.value;
         (n, trust.cautions.contains(&"possibly_pressure"))
@@ -409,7 +404,7 @@ fn high_fasting_readings_are_told() {
 /// The level asked for reaches every estimate, also those that can't be told.
 #[test]
 fn the_level_reaches_every_figure() {
-    let options = Options { level: 0.9, ..quick() };
+    let options = Options { level: 0.9, ..Options::default() };
     for answer in reviewed(&demo(), options).answers {
         for figure in answer.figures.iter().filter(|f| f.basis != "data") {
             assert_eq!(figure.estimate.level, 0.9, "{}", figure.id);
@@ -422,7 +417,7 @@ fn the_level_reaches_every_figure() {
 fn general_cautions_always() {
     let general = ["not_a_device", "check_by_meter", "licensed_care", "not_lower_is_better"];
     for trial in [demo(), alone(Unit::MgDl, |_, _| 100.0)] {
-        assert_eq!(reviewed(&trial, quick()).cautions[..4], general);
+        assert_eq!(reviewed(&trial, Options::default()).cautions[..4], general);
     }
 }
 
@@ -430,7 +425,7 @@ fn general_cautions_always() {
 #[test]
 fn what_the_cleaning_did_is_counted() {
     let trial = demo();
-    let r = reviewed(&trial, quick());
+    let r = reviewed(&trial, Options::default());
     let sensor: &Trace = &trial.sensor;
     let low = sensor.view().censor().iter().filter(|c| **c == Censor::Low).count();
     let text = std::fs::read_to_string(folder().join("sensor.csv")).unwrap();
@@ -449,10 +444,10 @@ fn what_the_cleaning_did_is_counted() {
 #[test]
 fn limits_in_blood_need_eight_meals_seen_by_the_meter() {
     let trial = pricked_at_meals(20);
-    let r = reviewed(&trial, quick());
+    let r = reviewed(&trial, Options::default());
     let value =
         |id: &str| r.answer("tolerance").unwrap().figure(id).unwrap().estimate.value.unwrap();
-    let meals = trial.responses(quick().seed).unwrap();
+    let meals = trial.responses(Options::default().seed).unwrap();
     let (meter, sensor) = (&trial.meter, &trial.sensor);
     let known = tolerance::blood::limits_of_responses(&meals, meter, sensor, 30.0, 0.8, 6.0, 0.95);
     let gain = known.unwrap().gain.value.unwrap();
@@ -461,7 +456,7 @@ fn limits_in_blood_need_eight_meals_seen_by_the_meter() {
     let found = value("limit_in_blood_g") - value("limit_g");
     assert!((found - more).abs() < 1e-6, "{found} {more}");
     assert!(value("safe_in_blood_g") > value("safe_g"));
-    let few = reviewed(&pricked_at_meals(7), quick());
+    let few = reviewed(&pricked_at_meals(7), Options::default());
     let why = reason(&few, "tolerance", "limit_not_in_blood").unwrap();
     assert_eq!(counts(why), (7, 8));
     let next = few.answer("trust").unwrap().tables.iter().find(|t| t.0 == "trust_next").unwrap();

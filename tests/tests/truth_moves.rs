@@ -26,7 +26,7 @@ fn values(scenario: &Scenario, figure: &str) -> Vec<(Option<f64>, Simulated)> {
         }
         let read = Trial::read(&folder, OnBadRows::Stop).unwrap();
         std::fs::remove_dir_all(&folder).unwrap();
-        let options = Options { resamples: 50, ..Options::default() };
+        let options = Options::default();
         let reviewed = review(&read, options, &mut |_| true).unwrap();
         (reviewed.estimate(figure).unwrap().value, simulated)
     };

@@ -10,15 +10,13 @@ use crate::trial::Trial;
 pub struct Options {
     /// Confidence level.
     pub level: f64,
-    /// Bootstrap resamples.
-    pub resamples: usize,
     /// Key of the random streams.
     pub seed: u64,
 }
 
 impl Default for Options {
     fn default() -> Options {
-        Options { level: 0.95, resamples: 500, seed: 1 }
+        Options { level: 0.95, seed: 1 }
     }
 }
 

@@ -11,7 +11,7 @@ impl Review {
         json!({
             "schema": "glycemic.review/1",
             "library_version": env!("CARGO_PKG_VERSION"),
-            "options": {"level": self.options.level, "resamples": self.options.resamples, "seed": self.options.seed},
+            "options": {"level": self.options.level, "seed": self.options.seed},
             "person": self.person,
             "targets": self.targets,
             "cautions": self.cautions.iter().map(|c| json!({"code": c, "text": caution(c)})).collect::<Vec<_>>(),

@@ -32,14 +32,13 @@ use crate::trial::Trial;
 /// `false` to stop.
 ///
 /// # Errors
-/// A level or number of resamples out of range; [`Error::Cancelled`].
+/// A level out of range; [`Error::Cancelled`].
 pub fn review(
     trial: &Trial,
     options: Options,
     progress: &mut dyn FnMut(usize) -> bool,
 ) -> Result<Review, Error> {
     crate::error::require_within("level", options.level, 0.5, 0.999)?;
-    crate::error::require_within("resamples", options.resamples as f64, 50.0, 1e6)?;
     let mut tell = |n: usize| if progress(n) { Ok(()) } else { Err(Error::Cancelled) };
     let meals = trial.responses(options.seed)?;
     let mut answers = vec![data::answer(trial)?];

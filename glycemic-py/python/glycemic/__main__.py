@@ -35,7 +35,6 @@ def parser() -> argparse.ArgumentParser:
     review.add_argument("--no-page", action="store_true", help="don't write the page")
     _reading(review)
     review.add_argument("--level", type=float, default=0.95, help="confidence level of intervals (default 0.95)")
-    review.add_argument("--resamples", type=int, default=500, help="bootstrap resamples (default 500)")
     review.add_argument("--seed", type=int, default=1, help="key of the random streams (default 1)")
 
     check = commands.add_parser("check", help="read a trial's folder and say every row that can't be used")
@@ -90,7 +89,7 @@ def main(arguments: list[str] | None = None) -> int:
 
 def _review(o) -> int:
     trial = gly.Trial.read(o.folder, on_bad_rows=o.on_bad_rows)
-    review = trial.review(level=o.level, resamples=o.resamples, seed=o.seed)
+    review = trial.review(level=o.level, seed=o.seed)
     print(review.text(), end="")
     if o.json_path:
         o.json_path.write_text(review.to_json() + "\n", encoding="utf-8")
