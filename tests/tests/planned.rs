@@ -20,7 +20,8 @@ fn demo() -> Trial {
 /// The plan that the demo's review proposes, dated.
 fn plan(date: &str) -> Plan {
     let trial = demo();
-    let plan = next_plan(&trial, &trial.responses(1).unwrap(), Options::default()).unwrap().unwrap();
+    let plan =
+        next_plan(&trial, &trial.responses(1).unwrap(), Options::default()).unwrap().unwrap();
     assert_eq!(plan.date, None);
     Plan { date: Some(date.into()), ..plan }
 }
