@@ -2551,17 +2551,18 @@ glyc_status glyc_fit_safe(const struct glyc_fit *fit,
 // The same for the target and a peak together, at the person's own glucose before meals.
 //
 // `peak_mg_dl` (in): 1 to 1000.
-// `baselines_mg_dl` (in): `len` means before meals; borrowed for the call.
+// `before_mg_dl` (in): mean glucose before each meal given to `glyc_fit_new`, `len` of them in that
+// order, borrowed for the call; NULL and 0 for a fit of responses, which knows them.
 // The rest: as for `glyc_fit_safe`.
 //
-// Statuses: `NOT_ESTIMABLE`, `NOT_FINITE`, `OUT_OF_RANGE`, `NULL_ARGUMENT`. Since 0.1.
+// Statuses: `NOT_ESTIMABLE`, `NOT_FINITE`, `OUT_OF_RANGE`, `LENGTH_MISMATCH`, `NULL_ARGUMENT`. Since 0.1.
 //
 // # Safety
-// As for `glyc_fit_limit`; `baselines_mg_dl` is NULL or valid for `len` items.
+// As for `glyc_fit_limit`; `before_mg_dl` is NULL or valid for `len` items.
 glyc_status glyc_fit_safe_under_peak(const struct glyc_fit *fit,
                                      double probability,
                                      double peak_mg_dl,
-                                     const double *baselines_mg_dl,
+                                     const double *before_mg_dl,
                                      size_t len,
                                      struct glyc_estimate *estimate_out,
                                      struct glyc_error **error);
