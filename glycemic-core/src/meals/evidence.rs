@@ -6,15 +6,23 @@
 //! may begin at any five minutes up to an hour either way, show after 0 to 20 minutes and peak 25
 //! to 120 minutes later; how often this person's meals do which, and how high they rise, is learnt
 //! from the clean logged meals (expectation-maximisation, beside what is usual). The evidence is
-//! the ratio of the two chances of the readings, averaged over all of these. The size of the noise
-//! is taken to be uncertain (a multivariate t of few degrees of freedom): a stretch that fits
-//! neither way says little. The onset is where most of the chance lies near.
+//! the ratio of the two chances of the readings, averaged over all of these. The onset is where
+//! most of the chance lies near, and how much of it lies within half an hour is told.
+//!
+//! The size of the noise is taken to be uncertain (a multivariate t of few degrees of freedom): a
+//! stretch that fits neither way says little. This judges the noise by how the readings wander, so
+//! they are first averaged over a quarter of an hour: what happens from one reading to the next
+//! differs from sensor to sensor (many smooth their readings), is the least well fitted part of
+//! the noise, and tells nothing of a meal, yet would be most of what the size is judged by. Of a
+//! smooth sensor each reading would count as a proof that there is little noise. What size is usual
+//! is learnt from the stretches without a meal (`usual_scale`).
 //!
 //! # Source
 //! Marginal likelihoods: Kass RE, Raftery AE. J Am Stat Assoc 1995; 90: 773-795. Multivariate t:
 //! Zellner A. J Am Stat Assoc 1976; 71: 400-405. Expectation-maximisation: Dempster AP, Laird NM,
-//! Rubin DB. J R Stat Soc B 1977; 39: 1-38. All from memory. The grid and what is usual are
-//! conventions of this library.
+//! Rubin DB. J R Stat Soc B 1977; 39: 1-38. Scale of a multivariate t: Lange KL, Little RJA, Taylor
+//! JMG. J Am Stat Assoc 1989; 84: 881-896. All from memory. The grid, the quarter of an hour and
+//! what is usual are conventions of this library.
 
 use core::ops::Range;
 
@@ -29,6 +37,10 @@ pub(super) const BEFORE: usize = 20;
 pub(super) const AFTER: usize = 30;
 /// The true start lies at most so many steps away.
 const AWAY: usize = 12;
+/// Readings averaged together: a quarter of an hour.
+const TOGETHER: usize = 3;
+/// An onset so many steps away is as good as right: half an hour.
+const NEAR: usize = 6;
 /// Minutes from when the sensor shows a meal to its peak.
 const PEAKS_MIN: [f64; 5] = [25.0, 40.0, 60.0, 85.0, 120.0];
 /// A meal shows after 0, 1 or more steps.
@@ -38,6 +50,9 @@ const SORTS: usize = PEAKS_MIN.len() * DELAYS;
 const LEVEL_SD: f64 = 100.0;
 /// Degrees of freedom by which the size of the noise is known.
 const FREE: f64 = 4.0;
+/// The scale of the noise that is usual elsewhere, 1, counts as so many averages.
+const USUAL_AVERAGES: f64 = 100.0;
+const SCALE_ROUNDS: usize = 20;
 /// What meals raise where none are logged, mg/dL.
 const MEAN_RISE: f64 = 40.0;
 const SD_RISE: f64 = 20.0;
@@ -57,11 +72,13 @@ pub(super) struct Habit {
     shares: [f64; SORTS],
     mean: f64,
     sd: f64,
+    /// Variance of the noise as a multiple of what the covariance says.
+    pub(super) scale: f64,
 }
 
 impl Default for Habit {
     fn default() -> Habit {
-        Habit { shares: [1.0 / SORTS as f64; SORTS], mean: MEAN_RISE, sd: SD_RISE }
+        Habit { shares: [1.0 / SORTS as f64; SORTS], mean: MEAN_RISE, sd: SD_RISE, scale: 1.0 }
     }
 }
 
@@ -72,6 +89,19 @@ pub(super) struct Evidence {
     pub log_factor: f64,
     /// The onset, in steps from the suspected start.
     pub steps: i64,
+    /// How probable an onset within half an hour of it is, if there was a meal.
+    pub near: f64,
+    /// How far the readings are from noise alone.
+    pub plain: Plain,
+}
+
+/// Readings held against noise alone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Plain {
+    /// Squared length of the whitened averages.
+    pub squares: f64,
+    /// How many averages, less one for the level.
+    pub free: f64,
 }
 
 /// One start and peak: logarithm of the ratio of chances, height, and its variance.
@@ -97,12 +127,13 @@ impl Shapes {
         let minutes = |step: usize| (step as i64 * STEP_MIN) as f64;
         let at_lag: Vec<f64> =
             (0..n).map(|lag| noise.at(minutes(lag)) + WANDER.at(minutes(lag))).collect();
-        let low = factor(&matrix(n, |i, j| {
+        let each = matrix(n, |i, j| {
             let own = if i == j { noise.white.max(ROUNDING) } else { 0.0 };
             let from_start = |k: usize| minutes(k) - minutes(before);
             let slope = SLOPE_SD * SLOPE_SD * from_start(i) * from_start(j);
             at_lag[i.abs_diff(j)] + LEVEL_SD * LEVEL_SD + slope + own
-        }))?;
+        });
+        let low = factor(&averaged_both_ways(&each))?;
         let shapes = PEAKS_MIN
             .map(|peak| (0..n + AWAY).map(|step| shape(minutes(step), peak)).collect::<Vec<f64>>());
         // The first begins `AWAY` steps before the suspected start.
@@ -112,7 +143,7 @@ impl Shapes {
                     (k + AWAY).checked_sub(before + first).map_or(0.0, |step| values[step])
                 };
                 let whitened = |values: &Vec<f64>| {
-                    whiten(&low, &(0..n).map(|k| value(values, k)).collect::<Vec<f64>>())
+                    whiten(&low, &averages(&(0..n).map(|k| value(values, k)).collect::<Vec<f64>>()))
                 };
                 shapes.iter().map(whitened).collect()
             })
@@ -120,17 +151,22 @@ impl Shapes {
         Some(Shapes { low, rises })
     }
 
-    /// Each start among `first`, and each peak, for readings that may end early.
-    fn cells(&self, y: &[f64], habit: &Habit, first: Range<usize>) -> Vec<Vec<Cell>> {
+    /// Readings that may end early, less their mean, averaged and whitened.
+    fn white(&self, y: &[f64]) -> Vec<f64> {
         let mean = y.iter().sum::<f64>() / y.len().max(1) as f64;
-        let z = whiten(&self.low, &y.iter().map(|v| v - mean).collect::<Vec<f64>>());
-        let plain = dot(&z, &z);
-        let of = |x: &Vec<f64>| cell(&z, plain, &x[..z.len().min(x.len())], habit);
+        whiten(&self.low, &averages(&y.iter().map(|v| v - mean).collect::<Vec<f64>>()))
+    }
+
+    /// Each start among `first`, and each peak, for whitened readings.
+    fn cells(&self, z: &[f64], habit: &Habit, first: Range<usize>) -> Vec<Vec<Cell>> {
+        let plain = dot(z, z);
+        let of = |x: &Vec<f64>| cell(z, plain, &x[..z.len().min(x.len())], habit);
         self.rises[first].iter().map(|peaks| peaks.iter().map(of).collect()).collect()
     }
 
     fn evidence(&self, y: &[f64], habit: &Habit) -> Evidence {
-        let cells = self.cells(y, habit, 0..self.rises.len());
+        let z = self.white(y);
+        let cells = self.cells(&z, habit, 0..self.rises.len());
         let top = cells.iter().flatten().map(|c| c.log).fold(f64::MIN, f64::max);
         let chances: Vec<f64> = (0..=2 * AWAY)
             .map(|onset| {
@@ -141,10 +177,14 @@ impl Shapes {
                 habit.shares.iter().enumerate().map(of).sum()
             })
             .collect();
-        let mean = chances.iter().sum::<f64>() / chances.len() as f64;
+        let all: f64 = chances.iter().sum();
+        let onset = most_supported(&chances);
+        let around = onset.saturating_sub(NEAR)..(onset + NEAR + 1).min(chances.len());
         Evidence {
-            log_factor: top + libm::log(mean),
-            steps: most_supported(&chances) as i64 - AWAY as i64,
+            log_factor: top + libm::log(all / chances.len() as f64),
+            steps: onset as i64 - AWAY as i64,
+            near: chances[around].iter().sum::<f64>() / all,
+            plain: Plain { squares: dot(&z, &z), free: (z.len() as f64 - 1.0).max(0.0) },
         }
     }
 
@@ -156,7 +196,7 @@ impl Shapes {
             let mut sum = USUAL * MEAN_RISE;
             let mut squares = USUAL * (MEAN_RISE * MEAN_RISE + SD_RISE * SD_RISE);
             for y in meals {
-                let cells = self.cells(y, &habit, AWAY..AWAY + DELAYS);
+                let cells = self.cells(&self.white(y), &habit, AWAY..AWAY + DELAYS);
                 let cell = |k: usize| cells[k / PEAKS_MIN.len()][k % PEAKS_MIN.len()];
                 let top = (0..SORTS).map(|k| cell(k).log).fold(f64::MIN, f64::max);
                 let weights: Vec<f64> =
@@ -172,7 +212,7 @@ impl Shapes {
             let n = USUAL + meals.len() as f64;
             let mean = sum / n;
             let sd = (squares / n - mean * mean).max(LEAST_SD * LEAST_SD).sqrt();
-            habit = Habit { shares: counts.map(|c| c / n), mean, sd };
+            habit = Habit { shares: counts.map(|c| c / n), mean, sd, scale: 1.0 };
         }
         habit
     }
@@ -217,12 +257,44 @@ fn cell(z: &[f64], plain: f64, x: &[f64], habit: &Habit) -> Cell {
     let spread = habit.sd * habit.sd;
     let off = seen - habit.mean;
     let with_meal = (plain - seen * seen / variance + off * off / (spread + variance)).max(0.0);
-    let log_ratio = libm::log((FREE + plain) / (FREE + with_meal));
+    let known = FREE * habit.scale;
+    let log_ratio = libm::log((known + plain) / (known + with_meal));
     Cell {
         log: 0.5 * ((FREE + z.len() as f64) * log_ratio - libm::log(1.0 + spread / variance)),
         height: (seen * spread + habit.mean * variance) / (spread + variance),
         variance: spread * variance / (spread + variance),
     }
+}
+
+/// The scale of the noise that fits stretches without a meal, each with the chance that it is one.
+///
+/// The maximum likelihood of the multivariate t's scale, by expectation-maximisation: stretches far
+/// louder than the others count less.
+pub(super) fn usual_scale(stretches: &[(Plain, f64)]) -> f64 {
+    let free: f64 = stretches.iter().map(|(p, chance)| chance * p.free).sum();
+    let mut scale = 1.0;
+    for _ in 0..SCALE_ROUNDS {
+        let of = |(p, chance): &(Plain, f64)| {
+            chance * p.squares * (FREE + p.free) / (FREE + p.squares / scale)
+        };
+        let squares: f64 = stretches.iter().map(of).sum();
+        scale = (USUAL_AVERAGES + squares) / (USUAL_AVERAGES + free);
+    }
+    scale
+}
+
+/// Means of [`TOGETHER`] values after each other; those left over at the end are not used.
+fn averages(values: &[f64]) -> Vec<f64> {
+    let mean = |part: &[f64]| part.iter().sum::<f64>() / TOGETHER as f64;
+    values.chunks_exact(TOGETHER).map(mean).collect()
+}
+
+/// The covariance of the averages, from that of the readings.
+fn averaged_both_ways(each: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let rows: Vec<Vec<f64>> = each.iter().map(|row| averages(row)).collect();
+    let n = each.len() / TOGETHER;
+    let column = |j: usize| averages(&rows.iter().map(|row| row[j]).collect::<Vec<f64>>());
+    (0..n).map(column).collect()
 }
 
 /// The place with the most chance near it.
@@ -255,76 +327,5 @@ fn whiten(low: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::stats::cholesky::solve;
-    use crate::stats::random::Random;
-
-    const QUIET: Linked = Linked { linked: 20.0, white: 0.1, slow_min: 40.0, fast_min: 0.0 };
-
-    fn minutes() -> Vec<f64> {
-        (-(BEFORE as i64)..=AFTER as i64).map(|i| (i * STEP_MIN) as f64).collect()
-    }
-
-    fn meal(start: f64, peak: f64, height: f64) -> Vec<f64> {
-        minutes().iter().map(|m| 110.0 + height * shape(m - start, peak)).collect()
-    }
-
-    /// Closed form: with y ~ N(0, S) or N(m x, S + s² x xᵀ) the two quadratic forms, here by the full
-    /// matrices, give the ratio of two multivariate t densities (Zellner 1976).
-    #[test]
-    fn a_cell_is_the_ratio_of_two_densities() {
-        let (habit, shapes) = (Habit::default(), Shapes::new(BEFORE, &QUIET).unwrap());
-        let y = meal(0.0, 40.0, 30.0);
-        let n = y.len();
-        let mean = y.iter().sum::<f64>() / n as f64;
-        let y0: Vec<f64> = y.iter().map(|v| v - mean).collect();
-        let x: Vec<f64> = minutes().iter().map(|m| shape(*m, 40.0)).collect();
-        let s = matrix(n, |i, j| dot(&shapes.low[i], &shapes.low[j]));
-        let with = factor(&matrix(n, |i, j| s[i][j] + SD_RISE * SD_RISE * x[i] * x[j])).unwrap();
-        let off: Vec<f64> = y0.iter().zip(&x).map(|(v, x)| v - MEAN_RISE * x).collect();
-        let form = |low: &[Vec<f64>], v: &[f64]| dot(v, &solve(low, v.to_vec()));
-        let log_det =
-            |low: &[Vec<f64>]| low.iter().enumerate().map(|(i, r)| libm::log(r[i])).sum::<f64>();
-        let density = |low: &[Vec<f64>], v: &[f64]| {
-            -log_det(low) - 0.5 * (FREE + n as f64) * libm::log(FREE + form(low, v))
-        };
-        let wanted = density(&with, &off) - density(&shapes.low, &y0);
-        let found = shapes.cells(&y, &habit, AWAY..AWAY + 1)[0][1].log;
-        assert!((found - wanted).abs() < 1e-6 * wanted.abs().max(1.0), "{found} {wanted}");
-    }
-
-    #[test]
-    fn a_meal_is_dated_and_a_line_is_none() {
-        let mut stretches = Stretches::new(&QUIET);
-        let habit = Habit::default();
-        // Begins 25 minutes after the suspected start and shows ten minutes later.
-        let seen = stretches.evidence(BEFORE, &meal(35.0, 60.0, 45.0), &habit).unwrap();
-        assert!(seen.log_factor > 5.0 && (seen.steps - 5).abs() <= 2, "{seen:?}");
-        let line: Vec<f64> = minutes().iter().map(|m| 100.0 + 0.02 * m).collect();
-        assert!(stretches.evidence(BEFORE, &line, &habit).unwrap().log_factor < 0.0);
-        // Cut short at both ends it is still seen.
-        let part = &meal(35.0, 60.0, 45.0)[BEFORE - 8..BEFORE + 24];
-        assert!(stretches.evidence(8, part, &habit).unwrap().log_factor > 3.0);
-        assert!(stretches.evidence(BEFORE + 1, part, &habit).is_none());
-    }
-
-    /// Meals made with a peak at 85 min, shown after ten: most of the share goes there, and the mean
-    /// and SD of their heights come back.
-    #[test]
-    fn what_meals_look_like_is_learnt() {
-        let mut random = Random::keyed(7, 0, 0);
-        let made: Vec<Vec<f64>> = (0..60)
-            .map(|_| {
-                let height = 30.0 + 8.0 * random.normal();
-                meal(10.0, 85.0, height).iter().map(|v| v + 0.3 * random.normal()).collect()
-            })
-            .collect();
-        let still = Linked { linked: 0.0, white: 0.1, slow_min: 10.0, fast_min: 0.0 };
-        let habit = Stretches::new(&still).learn(&made).unwrap();
-        assert!(habit.shares[2 * PEAKS_MIN.len() + 3] > 0.5, "{:?}", habit.shares);
-        assert!((habit.shares.iter().sum::<f64>() - 1.0).abs() < 1e-12);
-        assert!((habit.mean - 30.0).abs() < 4.0 && (habit.sd - 9.0).abs() < 4.0, "{habit:?}");
-        assert_eq!(Stretches::new(&still).learn(&[]).unwrap().mean, MEAN_RISE);
-    }
-}
+#[path = "evidence_tests.rs"]
+mod tests;

@@ -16,6 +16,7 @@ pub mod responses;
 pub mod shift;
 pub mod targets;
 pub mod unlogged;
+mod unlogged_odds;
 
 pub use meal::{Activity, EATEN_OUT, GramErrors, Meal, Targets};
 pub use noise::{Noise, noise};

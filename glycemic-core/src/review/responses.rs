@@ -90,7 +90,8 @@ pub(super) fn answer(meals: &Responses, options: Options) -> Result<Answer, Erro
         let label = "smallest rise that can be told from none";
         Figure::count("smallest_rise_mg_dl", label, "mg/dL", rise)
     }));
-    let suspected = meals.suspected.iter().filter(|s| s.probability > 0.5).count();
+    let suspected =
+        meals.suspected.iter().filter(|s| s.probability > crate::meals::unlogged::FOUND).count();
     figures.push(Figure::count(
         "suspected_meals",
         "meals that the trace suggests and the diary lacks (offered, not assumed)",

@@ -71,7 +71,7 @@ pub fn forgetful(scenario: &Scenario) -> Scenario {
     out
 }
 
-/// What was found in one trial, of suspected meals with a probability over a half.
+/// What was found in one trial, of suspected meals that count as found.
 ///
 /// # Errors
 /// None that a simulated trial should cause.
@@ -88,7 +88,10 @@ pub fn find(s: &Simulated) -> Result<Found, Error> {
             }
         }
     }
-    let mut left: Vec<_> = found.into_iter().filter(|f| f.probability > 0.5).collect();
+    let mut left: Vec<_> = found
+        .into_iter()
+        .filter(|f| f.probability > glycemic_core::meals::unlogged::FOUND)
+        .collect();
     for meal in missing() {
         let near = left.iter().position(|f| (f.onset_ms - meal.time_ms).abs() <= NEAR_MS);
         let suspected = near.map(|i| left.remove(i));
