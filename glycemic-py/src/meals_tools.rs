@@ -33,8 +33,8 @@ use crate::table::PyTable;
 /// Returns
 /// -------
 /// Table
-///     `onset_ms`, `size_mg_dl`, `probability`, `first_hours` (in the first twelve hours of a
-///     sensor), `activity_near`.
+///     `onset_ms`, `size_mg_dl`, `probability` (that a meal began within half an hour of then),
+///     `first_hours` (in the first twelve hours of a sensor), `activity_near`.
 ///
 /// Raises
 /// ------
