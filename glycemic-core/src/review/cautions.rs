@@ -43,7 +43,10 @@ pub const CAUTIONS: &[(&str, &str)] = &[
         "one_person",
         "One person's sensor against a home meter can't pass a device standard; this speaks of the numbers only.",
     ),
-    ("mean_limit", "At the mean limit about half of such meals go over the target."),
+    (
+        "mean_limit",
+        "At the mean limit about half of such meals go over the target. Limits are for the mix of foods in this diary.",
+    ),
     (
         "went_with",
         "An observed difference went with the exposure; only a randomised comparison shows what caused it.",

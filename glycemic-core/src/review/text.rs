@@ -49,6 +49,7 @@ const SHOWN: &[(&str, &[(&str, &str)])] = &[
         &[
             ("safe_g", "a new meal stays under with 80 % up to"),
             ("limit_g", "the mean rise meets the target, so about half of such meals go over, at"),
+            ("safe_under_peak_g", "under both targets, rise and peak, up to"),
             ("safe_in_blood_g", "in blood, by this meter: a new meal stays under with 80 % up to"),
         ],
     ),
