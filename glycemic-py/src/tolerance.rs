@@ -356,7 +356,8 @@ fn from_frame(frame: &Bound<'_, PyAny>) -> PyResult<(MadeOf, Noise)> {
 ///     The target, mg/dL over the baseline; there is no default.
 /// peak_mg_dl : float, optional
 ///     A target for the peak as well, mg/dL: `safe_g` then keeps both, at the person's own glucose
-///     before clean meals (`baseline_mg_dl`, needed in a frame).
+///     before clean meals (`baseline_mg_dl`, needed in a frame). In simulated trials its 90 % interval
+///     held the truth in 79 to 94 %: a little too narrow.
 /// level : float
 ///     Confidence level of the intervals, which come from formulas: nothing is resampled.
 ///

@@ -12,6 +12,10 @@
 //! What a dose is allowed is taken to be the same at every dose: the person's own spread of glucose before
 //! meals, whatever is then eaten.
 //!
+//! # How sure
+//! In simulated trials with the answer near the least dose eaten, 90 % intervals held the truth in 79 to 81 %
+//! in five scenarios of ten (85 to 94 % in the others): read the ends as a little too near.
+//!
 //! # Source
 //! As [`super::fit`]; the variance of a mean of correlated differences is textbook.
 
