@@ -28,7 +28,7 @@ use core::ops::Range;
 
 use super::covariance::Linked;
 use super::matched::{ROUNDING, SLOPE_SD, WANDER};
-use crate::stats::cholesky::{factor, matrix};
+use crate::stats::cholesky::{dot, factor, forward, matrix};
 
 pub(super) const STEP_MIN: i64 = 5;
 /// Readings from so many steps before the suspected start.
@@ -143,7 +143,7 @@ impl Shapes {
                     (k + AWAY).checked_sub(before + first).map_or(0.0, |step| values[step])
                 };
                 let whitened = |values: &Vec<f64>| {
-                    whiten(&low, &averages(&(0..n).map(|k| value(values, k)).collect::<Vec<f64>>()))
+                    forward(&low, averages(&(0..n).map(|k| value(values, k)).collect::<Vec<f64>>()))
                 };
                 shapes.iter().map(whitened).collect()
             })
@@ -154,7 +154,7 @@ impl Shapes {
     /// Readings that may end early, less their mean, averaged and whitened.
     fn white(&self, y: &[f64]) -> Vec<f64> {
         let mean = y.iter().sum::<f64>() / y.len().max(1) as f64;
-        whiten(&self.low, &averages(&y.iter().map(|v| v - mean).collect::<Vec<f64>>()))
+        forward(&self.low, averages(&y.iter().map(|v| v - mean).collect::<Vec<f64>>()))
     }
 
     /// Each start among `first`, and each peak, for whitened readings.
@@ -309,21 +309,6 @@ fn most_supported(chances: &[f64]) -> usize {
 fn shape(minutes: f64, peak: f64) -> f64 {
     let x = (minutes / peak).max(0.0);
     x * libm::exp(1.0 - x)
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
-}
-
-/// The solution of L x = b; of the first rows where `b` is shorter.
-fn whiten(low: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
-    let still = b.iter().take_while(|v| **v == 0.0).count();
-    let mut x = vec![0.0; still];
-    for (row, v) in low.iter().zip(b).skip(still) {
-        let known = dot(&row[still..], &x[still..]);
-        x.push((v - known) / row[x.len()]);
-    }
-    x
 }
 
 #[cfg(test)]

@@ -95,7 +95,7 @@ fn the_usual_scale_is_found() {
 }
 
 /// Evidence of k against a truth is misleading at most once in k (Royall R. J Am Stat Assoc 2000;
-/// 95: 760-768), here for a loud smooth sensor: normal, correlated by 0.7 over 15 min, with straight
+/// 95: 760-768, from memory), here for a loud smooth sensor: normal, correlated by 0.7 over 15 min, with straight
 /// lines between. The covariance said is that of the values 15 min apart, as good as can be had.
 #[test]
 fn smooth_noise_is_seldom_taken_for_a_meal() {

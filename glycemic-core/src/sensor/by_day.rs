@@ -14,6 +14,7 @@
 use std::collections::BTreeMap;
 
 use crate::estimate::{Estimate, Reason};
+use crate::stats::cholesky::dot;
 use crate::stats::distribution::{normal_quantile, t_two_sided};
 use crate::stats::ols::invert;
 
@@ -43,10 +44,6 @@ struct OfDay {
 pub(super) struct Spread {
     pub(super) se: f64,
     pub(super) freedom: f64,
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(u, v)| u * v).sum()
 }
 
 fn times(matrix: &Matrix, vector: &[f64]) -> Vec<f64> {

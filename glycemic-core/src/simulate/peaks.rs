@@ -9,7 +9,8 @@ use super::rises::{DOSES_G, TRUTH_DAYS, crossing};
 use super::scenario::Scenario;
 
 /// Largest grams at which such a meal stays at or under both targets on the sensor with this
-/// probability; `None` when that is outside 5 to 80 g. Some seconds.
+/// probability (between 0 and 1); targets in mg/dL. `None` when the answer lies outside 5 to 80 g.
+/// Some seconds.
 ///
 /// # Example
 /// ```

@@ -5,7 +5,7 @@
 //! backward. Matrices are rows of equal length, and only the lower triangle of A is read.
 //!
 //! # Source
-//! Golub GH, Van Loan CF. Matrix computations, 4th ed. (2013), section 4.2.
+//! Golub GH, Van Loan CF. Matrix computations, 4th ed. (2013), section 4.2, from memory.
 
 /// A square matrix of `n` rows from its entries.
 pub(crate) fn matrix(n: usize, entry: impl Fn(usize, usize) -> f64) -> Vec<Vec<f64>> {
@@ -77,7 +77,8 @@ pub(crate) fn log_determinant(low: &[Vec<f64>]) -> f64 {
     low.iter().enumerate().map(|(i, row)| 2.0 * libm::log(row[i])).sum()
 }
 
-fn dot(a: &[f64], b: &[f64]) -> f64 {
+/// The sum of products, in order; of the shorter length.
+pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 

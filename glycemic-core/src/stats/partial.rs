@@ -10,6 +10,7 @@
 //! Frisch R, Waugh FV. Econometrica 1933; 1: 387-401. HC3: MacKinnon JG, White H. J Econom 1985;
 //! 29: 305-325.
 
+use super::cholesky::dot;
 use crate::error::{Error, require_same_len};
 
 /// Part of a column's length under which it counts as made up of the others.
@@ -35,10 +36,6 @@ pub struct Partial {
     pub freedom: usize,
     /// Residual standard deviation.
     pub residual_sd: f64,
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 impl Basis {

@@ -17,7 +17,7 @@
 //! in five scenarios of ten (85 to 94 % in the others): read the ends as a little too near.
 //!
 //! # Source
-//! As [`super::fit`]; the variance of a mean of correlated differences is textbook.
+//! As [`super::fit`]; the variance of a difference of linked variables: common practice, no source.
 
 use super::fit::{Fit, used};
 use super::spread::Spread;

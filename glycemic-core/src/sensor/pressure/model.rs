@@ -9,7 +9,7 @@
 //! The likelihood ratio of a plateau is worked out for every length and pair of edges, its depth
 //! integrated over a normal. One reading or two may be astray, with a dip as well as without.
 
-use crate::stats::cholesky::{factor, inverse, log_determinant, matrix, solve};
+use crate::stats::cholesky::{dot, factor, inverse, log_determinant, matrix, solve};
 
 /// Readings needed before and after a dip, in steps.
 pub(super) const PAD: usize = 9;
@@ -267,10 +267,6 @@ fn plateau(at: f64, length: usize, fall: usize, recovery: usize) -> f64 {
 fn matern(h_over_scale: f64) -> f64 {
     let x = 5f64.sqrt() * h_over_scale;
     (1.0 + x + x * x / 3.0) * libm::exp(-x)
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 
 fn log_sum(logs: &[f64]) -> f64 {
